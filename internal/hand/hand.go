@@ -221,6 +221,34 @@ func ParseJoint(s string) (Joint, error) {
 	return 0, fmt.Errorf("joint %q is not known; joints are index|middle|ring|little . mcp|pip|dip and thumb . mp|ip", s)
 }
 
+// ParseJoints reads a joint's name or a pattern with a star for all: "*.pip"
+// is the four middle knuckles, "index.*" the index finger's three joints,
+// "thumb.*" the thumb's two, "*" every joint. Joints come in their own order.
+func ParseJoints(s string) ([]Joint, error) {
+	if s == "*" {
+		s = "*.*"
+	}
+	if !strings.Contains(s, "*") {
+		j, err := ParseJoint(s)
+		if err != nil {
+			return nil, err
+		}
+		return []Joint{j}, nil
+	}
+	wantDigit, wantLevel, _ := strings.Cut(strings.ToLower(s), ".")
+	var joints []Joint
+	for j := Joint(0); j < NumJoints; j++ {
+		digit, level, _ := strings.Cut(j.String(), ".")
+		if (wantDigit == "*" || wantDigit == digit) && (wantLevel == "*" || wantLevel == level) {
+			joints = append(joints, j)
+		}
+	}
+	if joints == nil {
+		return nil, fmt.Errorf("joints %q match nothing; write a joint such as index.pip, or a star as in *.pip or index.*", s)
+	}
+	return joints, nil
+}
+
 // Triple returns the three points whose bend is the joint's angle: the one
 // before, the joint itself, the one after.
 func (j Joint) Triple() (a, b, c int) {
