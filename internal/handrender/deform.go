@@ -1,0 +1,105 @@
+package handrender
+
+import (
+	"math"
+
+	"volar/internal/hand"
+)
+
+// deform moves the rest surface to a solved pose, in hand axes.
+//
+// Plain linear skinning averages positions and so pinches a bent finger. Here
+// every vertex goes through its digit's joints one after the other and turns
+// about each by its own share of the angle: its distance from the joint stays
+// what it was, the back of a knuckle becomes an arc, and the volar skin on
+// both sides meets in a crease.
+func (h *Hand) deform(dst []vec, rest []vec, s *posed) {
+	// Whole turns are shared by most vertices.
+	var full [5][3]mat
+	for d := range full {
+		for k := range full[d] {
+			full[d][k] = s.bend[d][k].matrix(1)
+		}
+	}
+	arm := s.forearm.matrix(1)
+	for i, p := range rest {
+		f := &h.inf[i]
+		total := 0.0
+		for _, w := range f.share {
+			total += float64(w)
+		}
+		out := p
+		if total > 1e-4 {
+			out = vec{}
+			for d, w := range f.share {
+				if w < 1e-4 {
+					continue
+				}
+				q := p
+				if int8(d) == f.main {
+					q = h.bulge(hand.Finger(d), f, q, s)
+					for k := 2; k >= 1; k-- {
+						if b := f.bend[k-1]; b > 0 {
+							q = turnPart(q, s.pivot[d][k], &s.bend[d][k], &full[d][k], float64(b))
+						}
+					}
+				}
+				q = turnPart(q, s.pivot[d][0], &s.bend[d][0], &full[d][0], min(total, 1))
+				out = out.addMul(q, float64(w)/total)
+			}
+		}
+		if a := float64(f.forearm); a > 0 {
+			out = turnPart(out, vec{}, &s.forearm, &arm, a)
+		}
+		dst[i] = out
+	}
+}
+
+// turnPart turns q about a pivot by a share of a turn.
+func turnPart(q, pivot vec, t *turn, full *mat, share float64) vec {
+	if t.angle == 0 {
+		return q
+	}
+	r := q.sub(pivot)
+	if share >= 1 {
+		return pivot.add(full.apply(r))
+	}
+	// Rodrigues' formula.
+	s, c := math.Sincos(t.angle * share)
+	a := t.axis
+	return pivot.add(r.mul(c).addMul(a.cross(r), s).addMul(a, a.dot(r)*(1-c)))
+}
+
+// bulge displaces a rest-space vertex near the joints of its digit for the
+// tissue that a bend presses aside: on the volar side next to the crease in
+// flexion, at the volar plate in hyperextension.
+func (h *Hand) bulge(d hand.Finger, f *influence, p vec, s *posed) vec {
+	g := &h.digits[d]
+	for k := 1; k <= 2; k++ {
+		deg := s.flexion[d][k]
+		if math.Abs(deg) < 1 {
+			continue
+		}
+		r := g.radius[k]
+		a, u, w := h.local(d, k, p)
+		if math.Abs(a) > 2.2*r {
+			continue
+		}
+		dir := h.chainDir(d, k).add(h.chainDir(d, k-1)).unit()
+		dors := h.dorsal[chainBone(d, k)].orth(dir)
+		lat := dors.cross(dir)
+		volar := clamp(0.5-u/r*0.7, 0, 1)
+		if deg < 0 {
+			// Skin and volar plate stand out under the joint; the back dips.
+			t := min(-deg/20, 1.5)
+			p = p.addMul(dors, -0.11*r*t*volar*bump(a/(1.7*r)))
+			p = p.addMul(dors, -0.05*r*t*(1-volar)*bump(a/(1.2*r)))
+			continue
+		}
+		t := smoothstep(10, 110, deg)
+		p = p.addMul(lat, w*0.10*t*volar*bump(a/(2*r)))
+		p = p.addMul(dors, -0.10*r*t*volar*(bump((a-1.3*r)/(1.1*r))+bump((a+1.3*r)/(1.1*r))))
+		p = p.addMul(dors, -0.07*r*t*(1-volar)*bump(a/(1.4*r)))
+	}
+	return p
+}
