@@ -29,10 +29,10 @@ func (h *Hand) deform(dst []vec, rest []vec, s *posed) {
 			total += float64(w)
 		}
 		out := p
-		if total > 1e-4 {
+		if total > 0 {
 			out = vec{}
 			for d, w := range f.share {
-				if w < 1e-4 {
+				if w == 0 {
 					continue
 				}
 				q := p

@@ -106,9 +106,9 @@ func all(mcp, pip, dip float64) Pose {
 
 // Thumb postures that go with the hand positions below.
 var (
-	thumbBeside = ThumbPose{Palmar: 4, Radial: -6, MP: 6, IP: 4}
-	thumbOver   = ThumbPose{Palmar: 44, Radial: -4, Roll: 8, MP: 38, IP: 48}
-	thumbAcross = ThumbPose{Palmar: 38, Radial: 2, Roll: 6, MP: 12, IP: 20}
+	thumbBeside = ThumbPose{Palmar: 4, Radial: 8, MP: 6, IP: 4}
+	thumbOver   = ThumbPose{Palmar: 46, Radial: 0, Roll: 10, MP: 38, IP: 52}
+	thumbAcross = ThumbPose{Palmar: 46, Radial: 8, Roll: 6, MP: 12, IP: 20}
 )
 
 // Straight is the open hand, fingers slightly apart.
@@ -118,7 +118,7 @@ func Straight() Pose { p := all(0, 0, 0); p.Thumb = thumbBeside; return p }
 func Hook() Pose { p := all(0, 98, 62); p.Thumb = thumbBeside; return p.Couple() }
 
 // FullFist is the composite fist with the thumb over the fingers.
-func FullFist() Pose { p := all(84, 102, 62); p.Thumb = thumbOver; return p.Couple() }
+func FullFist() Pose { p := all(88, 104, 68); p.Thumb = thumbOver; return p.Couple() }
 
 // StraightFist has MCP and PIP bent and DIP straight.
 func StraightFist() Pose { p := all(84, 100, 2); p.Thumb = thumbBeside; return p.Couple() }
@@ -135,7 +135,7 @@ func Relaxed() Pose {
 		f.MCP += 5 * float64(i)
 		f.PIP += 4 * float64(i)
 	}
-	p.Thumb = ThumbPose{Palmar: 16, Radial: 0, MP: 12, IP: 18}
+	p.Thumb = ThumbPose{Palmar: 22, Radial: 6, MP: 12, IP: 18}
 	return p
 }
 
@@ -143,7 +143,7 @@ func Relaxed() Pose {
 func Pinch() Pose {
 	p := all(28, 32, 14)
 	p.Fingers[0] = FingerPose{MCP: 48, Abduction: 2, PIP: 48, DIP: 22}
-	p.Thumb = ThumbPose{Palmar: 40, Radial: -8, Roll: 14, MP: 18, IP: 24}
+	p.Thumb = ThumbPose{Palmar: 46, Radial: 2, Roll: 14, MP: 18, IP: 24}
 	return p
 }
 

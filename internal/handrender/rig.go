@@ -203,6 +203,35 @@ func shareOf(j [4]uint16, w [4]float64) (s [5]float64) {
 	return s
 }
 
+// leastShare is the smallest share of a digit that moves a vertex.
+const leastShare = 0.004
+
+// soften averages shares over neighbours, so that a bend at the root of a
+// digit spreads over more of the palm than the painted weights give it.
+func soften(share [][5]float64, tris [][3]int32, rounds int) {
+	sum, n := make([][5]float64, len(share)), make([]float64, len(share))
+	for range rounds {
+		clear(sum)
+		clear(n)
+		for _, t := range tris {
+			for c := range 3 {
+				a, b := t[c], t[(c+1)%3]
+				for d := range share[b] {
+					sum[a][d] += share[b][d]
+				}
+				n[a]++
+			}
+		}
+		for i := range share {
+			for d := range share[i] {
+				if n[i] > 0 {
+					share[i][d] = 0.5*share[i][d] + 0.5*sum[i][d]/n[i]
+				}
+			}
+		}
+	}
+}
+
 // build welds, lengthens and subdivides the mesh and works out how it follows
 // the skeleton.
 func (h *Hand) build(m *glbMesh, flip bool) {
@@ -223,10 +252,11 @@ func (h *Hand) build(m *glbMesh, flip bool) {
 			tris = append(tris, [3]int32{a, b, c})
 		}
 	}
-	pos, tris = forearm(pos, tris)
+	pos, tris = forearm(pos, uncap(pos, tris))
 	for len(share) < len(pos) {
 		share = append(share, [5]float64{})
 	}
+	soften(share, tris, 2)
 	step := subdivide(len(pos), tris)
 	h.pos = make([]vec, step.len())
 	step.apply(h.pos, step.interpolating(pos))
@@ -238,6 +268,11 @@ func (h *Hand) build(m *glbMesh, flip bool) {
 				h.inf[i].share[d] += float32(s * step.weight[k])
 			}
 		}
+		for d, s := range h.inf[i].share {
+			if s < leastShare {
+				h.inf[i].share[d] = 0
+			}
+		}
 	}
 	h.nrm = make([]vec, len(h.pos))
 	normals(h.nrm, h.pos, h.tris)
@@ -245,6 +280,23 @@ func (h *Hand) build(m *glbMesh, flip bool) {
 	h.settle()
 	h.measure()
 	h.follow()
+}
+
+// uncap takes the lid off a mesh that is closed at the wrist.
+func uncap(pos []vec, tris [][3]int32) [][3]int32 {
+	if len(boundary(tris)) > 0 {
+		return tris
+	}
+	open := make([][3]int32, 0, len(tris))
+	for _, t := range tris {
+		a, b, c := pos[t[0]], pos[t[1]], pos[t[2]]
+		n := b.sub(a).cross(c.sub(a)).unit()
+		if n.Y < -0.6 && a.Y+b.Y+c.Y < 0 {
+			continue
+		}
+		open = append(open, t)
+	}
+	return open
 }
 
 // forearmLength is how far the skin reaches past the wrist, metres.
@@ -273,7 +325,7 @@ func forearm(pos []vec, tris [][3]int32) ([]vec, [][3]int32) {
 		t := float64(k) / rings
 		t *= 0.35 + 0.65*t
 		y := c.Y + (-forearmLength-c.Y)*t
-		grow := 1 + 0.38*smoothstep(0, 0.7, t)
+		grow := 1 + 0.14*smoothstep(0, 0.15, t) + 0.28*smoothstep(0.05, 0.7, t)
 		round := smoothstep(0, 0.35, t)
 		cur := make([]int32, len(rim))
 		for i, v := range rim {
@@ -343,6 +395,10 @@ func (h *Hand) settle() {
 	}
 }
 
+// measureDigit also puts the tip landmark where landmark models put it: not at
+// the very end of the finger, where some meshes have their last joint, nor at
+// the root of the nail, where others have it, but a little less than a finger's
+// radius before the end.
 func (h *Hand) measureDigit(d hand.Finger) {
 	g := &h.digits[d]
 	*g = digitShape{}

@@ -72,7 +72,7 @@ func (h *Hand) shaped(s *Shape) *Hand {
 		f := &h.inf[i]
 		q, total := vec{}, 0.0
 		for d, w := range f.share {
-			if w < 1e-4 {
+			if w == 0 {
 				continue
 			}
 			total += float64(w)

@@ -41,17 +41,17 @@ func radialSign(f hand.Finger) float64 {
 	return 1
 }
 
+// arch is how far the flexion plane of each finger leans, degrees: the heads
+// of the metacarpals lie on an arch, so that bent fingers close towards each
+// other and point at the scaphoid (common practice; sizes chosen by eye).
+var arch = [4]float64{5, 0, -5, -11}
+
 func (h *Hand) solveFinger(f hand.Finger, a *FingerPose, out *posed) {
 	s, c := math.Sincos(radialSign(f) * a.Abduction * math.Pi / 180)
 	straight := vec{s, c, 0} // proximal phalanx at MCP 0
-	palmar := vec{0, 0, 1}
+	s, c = math.Sincos(arch[f-1] * math.Pi / 180)
+	palmar := vec{-s, 0, c}.orth(straight)
 	axis := straight.cross(palmar)
-	// A finger's own roll about its length stays as the mesh has it.
-	rest := h.chainDir(f, 0)
-	flat := vec{rest.X, rest.Y, 0}.unit()
-	dors := h.dorsal[chainBone(f, 0)].orth(rest)
-	restAxis := flat.cross(palmar)
-	roll := math.Atan2(dors.dot(restAxis.orth(rest)), -dors.dot(restAxis.orth(rest).cross(rest)))
 	pos := h.joints[chainBone(f, 0)]
 	total := 0.0
 	prev := identity()
@@ -59,11 +59,7 @@ func (h *Hand) solveFinger(f hand.Finger, a *FingerPose, out *posed) {
 		total += bend
 		s, c := math.Sincos(total * math.Pi / 180)
 		dir := straight.mul(c).addMul(palmar, s)
-		// Dorsal direction of the posed bone, rolled as at rest.
-		back := dir.cross(axis)
-		sr, cr := math.Sincos(roll)
-		back = back.mul(cr).addMul(axis, sr)
-		g := frame(dir, back).mul(frame(h.chainDir(f, k), h.dorsal[chainBone(f, k)]).transpose())
+		g := frame(dir, dir.cross(axis)).mul(frame(h.chainDir(f, k), h.dorsal[chainBone(f, k)]).transpose())
 		h.put(f, k, g, prev, pos, bend, out)
 		pos = pos.add(g.apply(h.joints[chainBone(f, k+1)].sub(h.joints[chainBone(f, k)])))
 		out.joints[chainBone(f, k+1)] = pos
@@ -80,16 +76,36 @@ func (h *Hand) put(d hand.Finger, k int, g, prev mat, pos vec, deg float64, out 
 	out.flexion[d][k] = deg
 }
 
+// The thumb beside the index finger, from where abduction counts: the
+// metacarpal's angle in the plane of the palm and out of it, and the direction
+// in which its back then looks. The built-in hand and hands derived from the
+// CC0 MakeHuman base mesh agree on that direction within 6 degrees.
+const thumbHomeRadial, thumbHomePalmar, thumbHomeRoll = 20.0, 12.0, 24.0
+
+var thumbBack = vec{0.86, 0, -0.5}
+
+func thumbDir(palmar, radial float64) vec {
+	sp, cp := math.Sincos((thumbHomePalmar + palmar) * math.Pi / 180)
+	sr, cr := math.Sincos((thumbHomeRadial + radial) * math.Pi / 180)
+	return vec{sr * cp, cr * cp, sp}
+}
+
 func (h *Hand) solveThumb(a *ThumbPose, out *posed) {
 	d := hand.Thumb
-	meta := h.chainDir(d, 0)
-	// Palmar abduction turns about the hand's length, radial abduction about
-	// the palm's normal, pronation about the metacarpal itself.
-	g := about(vec{0, 1, 0}, -a.Palmar).mul(about(vec{0, 0, 1}, -a.Radial)).mul(about(meta, a.Roll))
+	dir := thumbDir(a.Palmar, a.Radial)
+	// The back of the thumb goes along with the metacarpal on the shortest
+	// way from a fixed posture, whatever the rest pose of the mesh.
+	home := thumbDir(0, 0)
+	over := home.cross(dir)
+	swing := turn{over.unit(), math.Atan2(over.norm(), home.dot(dir))}
+	m := swing.matrix(1)
+	back := m.apply(thumbBack.orth(home))
+	m = about(dir, -thumbHomeRoll-a.Roll)
+	back = m.apply(back)
+	g := frame(dir, back).mul(frame(h.chainDir(d, 0), h.dorsal[chainBone(d, 0)]).transpose())
 	pos := h.joints[chainBone(d, 0)]
 	h.put(d, 0, g, identity(), pos, 0, out)
 	pos = pos.add(g.apply(h.joints[chainBone(d, 1)].sub(pos)))
-	dir, back := g.apply(meta), g.apply(h.dorsal[chainBone(d, 1)])
 	prev := g
 	for k, bend := range [2]float64{a.MP, a.IP} {
 		k++
