@@ -1,0 +1,47 @@
+// Package landmark finds hands in pictures and follows them from picture to
+// picture: 21 points of each hand in the picture and in space, and the
+// client's own side.
+//
+// # How
+//
+// A palm detector draws boxes around palms in a picture scaled to 192 by 192.
+// A square laid around a palm is cut out upright, scaled to 224 by 224 and
+// shown to the landmark model, which gives the points and how sure it is that
+// there is a hand. From the points follows the square of the next picture, so
+// that in a video the palm detector runs only while hands are missing:
+// Options.SearchEvery says how often. Detect is for pictures that stand alone.
+//
+// The models, the constants and the rules are those of MediaPipe Hands (Zhang
+// et al. 2020, arXiv:2006.10214; Apache-2.0). What a still picture is tried
+// for when no hand is found, the checks of a followed hand, track numbers and
+// the settling of the side are this project's own.
+//
+// # Units and frames
+//
+// Image points are in pixels of the picture given, which must not be mirrored,
+// counted from its upper left corner; the centre of the first pixel is at
+// (0.5, 0.5). z has the scale of x and y, is 0 at the wrist and smaller nearer
+// to the camera: the model's z divided by 0.4 and scaled as x is. World points
+// are in metres about the middle of the hand, in axes parallel to the
+// picture's. Rotation is in radians, clockwise on the screen, 0 for fingers
+// that point up. Scores are 0 to 1.
+//
+// The model names sides as in a mirror. They are turned into the client's own
+// once, where the model's output is read, and nowhere else.
+//
+// # Time
+//
+// The caller passes the capture time of every picture. All intervals are in
+// that time, none in numbers of pictures.
+//
+// # Invariants
+//
+// One hand is never reported twice in a picture. A Track number belongs to one
+// hand of one Tracker and is not given again. Track.Side changes only when the
+// mean of the scores has spoken for the other side for 100 ms.
+//
+// # Errors
+//
+// A picture without pixels and a failing model are errors; a picture without a
+// hand is not.
+package landmark

@@ -1,0 +1,191 @@
+package landmark
+
+import (
+	"fmt"
+	"image"
+	"math"
+
+	"volar/internal/hand"
+)
+
+// What is tried on a still picture in which the first look finds no hand. The
+// palm detector wants to see a whole palm with some space around it, at a
+// twentieth to a half of the picture; photographs cut close to the hand, and
+// hands far away in large pictures, fail it.
+const (
+	// lowDetection is the part of MinDetection at which a palm is still worth
+	// showing to the landmark model, whose presence score then decides.
+	lowDetection = 0.4
+	// tileFrom is the long side, in pixels, from which a picture is also
+	// searched in parts: below it a part has less detail than the detector
+	// resolves.
+	tileFrom = 2 * palmSide
+	// closeUp is the long side, in pixels, up to which the picture as a whole
+	// may be taken for the region of one hand.
+	closeUp = 640
+	// closeUpScale leaves the rim that a region has around the hand.
+	closeUpScale = 1.2
+	// closeUpPresence is the least presence there, where no detector has
+	// spoken for a palm.
+	closeUpPresence = 0.9
+)
+
+// padding is how much larger than the picture the searched square is, in the
+// order of the chance to find a hand in a close-up.
+var padding = [...]float64{1.5, 2, 1.25, 3}
+
+// Detect finds the hands in one picture that stands alone, best detected
+// first. It neither uses nor changes what Track remembers; Time and Track of
+// the observations are 0. No hand is a nil slice and no error.
+//
+// Each hand is read twice, the second time from a region laid around the
+// points of the first, which makes the points depend less on where the palm
+// detector drew its box.
+func (t *Tracker) Detect(img *image.RGBA) ([]hand.Observation, error) {
+	w, h, err := pictureSize(img)
+	if err != nil {
+		return nil, fmt.Errorf("detect hands: %w", err)
+	}
+	s := still{t: t, img: img, w: w, h: h}
+	if err := s.run(); err != nil {
+		return nil, fmt.Errorf("detect hands: %w", err)
+	}
+	var list []hand.Observation
+	for i := range s.found {
+		list = append(list, s.found[i].observation(0))
+	}
+	return list, nil
+}
+
+// still is the search through one picture.
+type still struct {
+	t     *Tracker
+	img   *image.RGBA
+	w, h  int
+	found []reading
+}
+
+// run goes from the likely to the unlikely and stops at the first step that
+// finds a hand.
+func (s *still) run() error {
+	whole := wholePicture(s.w, s.h)
+	searches := []hand.Region{whole}
+	for _, p := range padding {
+		r := whole
+		r.Size *= p
+		searches = append(searches, r)
+	}
+	searches = append(searches, tiles(s.w, s.h)...)
+
+	for _, least := range [...]float64{1, lowDetection} {
+		for _, where := range searches {
+			if err := s.look(where, least*s.t.options.MinDetection); err != nil || len(s.found) > 0 {
+				return err
+			}
+		}
+	}
+	if max(s.w, s.h) > closeUp {
+		return nil
+	}
+	return s.takeWhole(whole)
+}
+
+// look runs the palm detector on a part of the picture and reads the hands.
+func (s *still) look(where hand.Region, minScore float64) error {
+	palms, err := s.t.palms.find(s.img, where, minScore)
+	if err != nil {
+		return err
+	}
+	for i := range palms {
+		if len(s.found) == s.t.options.MaxHands {
+			return nil
+		}
+		r, ok, err := s.readTwice(palmRegion(palms[i]))
+		if err != nil {
+			return err
+		}
+		if ok {
+			s.take(r)
+		}
+	}
+	return nil
+}
+
+// takeWhole reads the picture as one hand, in four directions, and takes the
+// best.
+func (s *still) takeWhole(whole hand.Region) error {
+	var best reading
+	for _, turn := range [...]float64{0, math.Pi / 2, -math.Pi / 2, math.Pi} {
+		where := whole
+		where.Size *= closeUpScale
+		where.Rotation = turn
+		r, ok, err := s.readTwice(where)
+		if err != nil {
+			return err
+		}
+		if ok && r.presence > best.presence {
+			best = r
+		}
+	}
+	if best.presence >= max(closeUpPresence, s.t.options.MinPresence) {
+		s.take(best)
+	}
+	return nil
+}
+
+// readTwice reads a hand and then again from the region around its points;
+// both must find one.
+func (s *still) readTwice(where hand.Region) (reading, bool, error) {
+	var r reading
+	for range 2 {
+		var err error
+		r, err = s.t.hands.read(s.img, where, s.t.options.MinPresence)
+		if err != nil || r.presence == 0 || !r.plausible(s.w, s.h) {
+			return reading{}, false, err
+		}
+		where = r.next
+	}
+	return r, true, nil
+}
+
+// take adds a reading unless it shows a hand that is there already; then the
+// better of the two stays.
+func (s *still) take(r reading) {
+	for i := range s.found {
+		if f := &s.found[i]; sameHand(f, &r) {
+			if r.presence > f.presence {
+				*f = r
+			}
+			return
+		}
+	}
+	s.found = append(s.found, r)
+}
+
+// tiles covers a large picture with squares of half its long side that overlap
+// by half; none for a small picture.
+func tiles(w, h int) []hand.Region {
+	long := max(w, h)
+	if long < tileFrom {
+		return nil
+	}
+	size := float64(long) / 2
+	centres := func(length int) []float64 {
+		n := int(math.Ceil(float64(length)/(size/2))) - 1
+		if n < 2 {
+			return []float64{float64(length) / 2}
+		}
+		c := make([]float64, n)
+		for i := range c {
+			c[i] = size/2 + (float64(length)-size)*float64(i)/float64(n-1)
+		}
+		return c
+	}
+	var list []hand.Region
+	for _, y := range centres(h) {
+		for _, x := range centres(w) {
+			list = append(list, hand.Region{CX: x, CY: y, Size: size})
+		}
+	}
+	return list
+}
