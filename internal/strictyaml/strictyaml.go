@@ -8,8 +8,9 @@
 // MaxBytes. No input makes Decode panic, and memory stays proportional to the
 // input.
 //
-// Struct fields carry a tag `yaml:"name"` or `yaml:"name,required"`. Fields may
-// be string, bool, int, float64, pointers to these, slices, maps with text
+// Struct fields carry a tag `yaml:"name"` or `yaml:"name,required"`; those of an
+// embedded struct count as the outer struct's own. Fields may be
+// string, bool, int, float64, pointers to these, slices, maps with text
 // keys, structs, and types with UnmarshalText. A field that the file leaves
 // out keeps its zero value.
 package strictyaml
@@ -233,15 +234,14 @@ func (d *decoder) pairs(n *yaml.Node, field string, each func(key string, k, v *
 }
 
 func (d *decoder) structure(n *yaml.Node, v reflect.Value, field string, depth int) {
-	t := v.Type()
-	index := map[string]int{}
+	index := map[string][]int{}
 	var names, required []string
-	for i := range t.NumField() {
-		name, opt, _ := strings.Cut(t.Field(i).Tag.Get("yaml"), ",")
+	for _, f := range reflect.VisibleFields(v.Type()) {
+		name, opt, _ := strings.Cut(f.Tag.Get("yaml"), ",")
 		if name == "" || name == "-" {
 			continue
 		}
-		index[name] = i
+		index[name] = f.Index
 		names = append(names, name)
 		if opt == "required" {
 			required = append(required, name)
@@ -255,7 +255,7 @@ func (d *decoder) structure(n *yaml.Node, v reflect.Value, field string, depth i
 			return
 		}
 		given[key] = true
-		d.value(val, v.Field(i), join(field, key), depth+1)
+		d.value(val, v.FieldByIndex(i), join(field, key), depth+1)
 		d.lines[join(field, key)] = k.Line
 	})
 	if n.Kind != yaml.MappingNode {

@@ -10,8 +10,12 @@ import (
 	"volar/internal/strictyaml"
 )
 
+type Named struct {
+	Name string `yaml:"name,required"`
+}
+
 type part struct {
-	Name    string  `yaml:"name,required"`
+	Named
 	Seconds float64 `yaml:"seconds"`
 }
 
@@ -40,7 +44,7 @@ weight: {"*.pip": 1}
 	lower := -5.0
 	require.Equal(t, file{
 		ID: "grip", Count: 3, On: true, Limit: &lower,
-		Parts:  []part{{"approach", 1.5}, {"hold", 0}},
+		Parts:  []part{{Named{"approach"}, 1.5}, {Named{"hold"}, 0}},
 		Weight: map[string]float64{"*.pip": 1},
 	}, f)
 	require.Equal(t, 2, lines.Of("count"))

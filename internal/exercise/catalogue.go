@@ -1,0 +1,90 @@
+package exercise
+
+import (
+	"cmp"
+	"embed"
+	"errors"
+	"fmt"
+	"path"
+	"slices"
+	"strings"
+)
+
+//go:embed movements/*.yaml
+var embedded embed.FS
+
+// ErrUnknown is wrapped by the error for a movement that the catalogue does
+// not have.
+var ErrUnknown = errors.New("not in the catalogue")
+
+// Catalogue returns the built-in movements, by family and then by ID.
+func Catalogue() ([]*Movement, error) {
+	entries, err := embedded.ReadDir("movements")
+	if err != nil {
+		return nil, fmt.Errorf("reading the built-in movements: %w", err)
+	}
+	var all []*Movement
+	for _, e := range entries {
+		m, err := read(e.Name())
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, m)
+	}
+	slices.SortFunc(all, func(a, b *Movement) int {
+		return cmp.Or(strings.Compare(a.Family, b.Family), strings.Compare(a.ID, b.ID))
+	})
+	return all, nil
+}
+
+// Find returns the built-in movement with the given ID. The error for an
+// unknown one wraps ErrUnknown and names those there are.
+func Find(id string) (*Movement, error) {
+	all, err := Catalogue()
+	if err != nil {
+		return nil, err
+	}
+	ids := make([]string, len(all))
+	for i, m := range all {
+		if m.ID == id {
+			return m, nil
+		}
+		ids[i] = m.ID
+	}
+	slices.Sort(ids)
+	return nil, fmt.Errorf("exercise %q is %w; it has %s", id, ErrUnknown, strings.Join(ids, ", "))
+}
+
+// Source returns the text of a built-in movement's file, to copy and change.
+func Source(id string) ([]byte, error) {
+	if _, err := Find(id); err != nil {
+		return nil, err
+	}
+	return embedded.ReadFile(path.Join("movements", id+".yaml"))
+}
+
+func read(name string) (*Movement, error) {
+	data, err := embedded.ReadFile(path.Join("movements", name))
+	if err != nil {
+		return nil, fmt.Errorf("reading built-in movement %s: %w", name, err)
+	}
+	m, err := Parse(data)
+	if err != nil {
+		return nil, fmt.Errorf("built-in movement %s: %w", name, err)
+	}
+	if m.ID+".yaml" != name {
+		return nil, fmt.Errorf("built-in movement %s has the id %q", name, m.ID)
+	}
+	return m, nil
+}
+
+func listed(objects []Object) string {
+	if len(objects) == 0 {
+		return "none"
+	}
+	ids := make([]string, len(objects))
+	for i, o := range objects {
+		ids[i] = o.ID
+	}
+	return strings.Join(ids, ", ")
+}

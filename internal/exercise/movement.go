@@ -1,0 +1,323 @@
+package exercise
+
+import (
+	"fmt"
+	"time"
+
+	"volar/internal/hand"
+)
+
+// Kind says how a movement is counted.
+type Kind string
+
+// The kinds of movement.
+const (
+	// Cycle goes from the start pose to the end pose and back; a repetition
+	// counts on return.
+	Cycle Kind = "cycle"
+	// Hold keeps the end pose; a repetition is one hold of the wanted time.
+	Hold Kind = "hold"
+	// Sequence visits several poses in order; a repetition counts when the
+	// last of them is reached.
+	Sequence Kind = "sequence"
+	// Unmeasured is shown and described, but the camera cannot judge it.
+	Unmeasured Kind = "unmeasured"
+)
+
+// Grade is how hard an object makes a movement.
+type Grade string
+
+// The grades.
+const (
+	Easier Grade = "easier"
+	Usual  Grade = "usual"
+	Harder Grade = "harder"
+)
+
+// Movement is one entry of the catalogue. Its fields are those of the file.
+type Movement struct {
+	// ID is lower case with hyphens; it names the movement on the command
+	// line and in stored programs and never changes.
+	ID string `yaml:"id,required"`
+	// Name is the trade's term where there is one.
+	Name   string `yaml:"name,required"`
+	Family string `yaml:"family,required"`
+	Kind   Kind   `yaml:"kind,required"`
+	// Purpose in plain words.
+	Purpose string `yaml:"purpose,required"`
+	// Hands is 1 or 2.
+	Hands   int      `yaml:"hands,required"`
+	View    Views    `yaml:"view,required"`
+	Objects []Object `yaml:"objects"`
+	Dose    Dose     `yaml:"dose,required"`
+	// Poses by name, and each in words. The measure and the phases refer to
+	// them.
+	Poses     map[string]Pose   `yaml:"-"`
+	PoseWords map[string]string `yaml:"-"`
+	Phases    []Phase           `yaml:"phases,required"`
+	// Measure drives the phases. Unmeasured has only its start pose.
+	Measure Measure `yaml:"-"`
+	Judge   Judge   `yaml:"judge"`
+	Tempo   Tempo   `yaml:"tempo"`
+	// Cautions for the client; AskFirst says when the surgeon or doctor is
+	// asked before it is given.
+	Cautions []string `yaml:"cautions,required"`
+	AskFirst []string `yaml:"ask_first,required"`
+	// Good and Poor describe repetitions.
+	Good string   `yaml:"good,required"`
+	Poor []string `yaml:"poor,required"`
+	// Sources of the key poses and the dose.
+	Sources []string `yaml:"sources,required"`
+	// Notes say what the camera does not see of this movement.
+	Notes []string `yaml:"notes"`
+}
+
+// Views are the two best ways to hold the hand before the camera.
+type Views struct {
+	Best   View `yaml:"best,required"`
+	Second View `yaml:"second,required"`
+}
+
+// View is a way to hold the hand before the camera.
+type View struct {
+	// Name as hand.View gives it.
+	Name string `yaml:"name,required"`
+	// YawDeg as in hand.View: 0 palm to the camera, 90 thumb side.
+	YawDeg float64 `yaml:"yaw_deg,required"`
+	// Shows is what this view is good for.
+	Shows string `yaml:"shows,required"`
+}
+
+// Shape is an object's geometry, for drawing it.
+type Shape string
+
+// The shapes.
+const (
+	NoShape Shape = ""
+	Roll    Shape = "roll"
+	Ball    Shape = "ball"
+	Cloth   Shape = "cloth"
+)
+
+// Object is a household object that the movement is done with.
+type Object struct {
+	ID    string `yaml:"id,required"`
+	Name  string `yaml:"name,required"`
+	Grade Grade  `yaml:"grade,required"`
+	Shape Shape  `yaml:"shape"`
+	// DiameterMM of a roll or ball.
+	DiameterMM float64 `yaml:"diameter_mm"`
+	// End names the pose that the hand reaches on this object; empty is the
+	// measure's own end pose.
+	End string `yaml:"end"`
+}
+
+// Dose is how much is usually prescribed; the therapist's program overrides
+// it.
+type Dose struct {
+	Sets        int `yaml:"sets,required"`
+	Repetitions int `yaml:"repetitions,required"`
+	// HoldSeconds is how long the end pose is held; 0 is no hold.
+	HoldSeconds float64 `yaml:"hold_s,required"`
+	// RestSeconds between sets.
+	RestSeconds float64 `yaml:"rest_s,required"`
+	TimesADay   int     `yaml:"times_a_day,required"`
+	DaysAWeek   int     `yaml:"days_a_week,required"`
+}
+
+// Hold returns the usual time in the end pose.
+func (d Dose) Hold() time.Duration { return seconds(d.HoldSeconds) }
+
+// PhaseName is what a phase is for.
+type PhaseName string
+
+// The phases. A Move goes to a pose of a sequence.
+const (
+	Approach  PhaseName = "approach"
+	HoldPhase PhaseName = "hold"
+	Return    PhaseName = "return"
+	Move      PhaseName = "move"
+)
+
+// Phase is one part of a repetition.
+type Phase struct {
+	Name PhaseName `yaml:"name,required"`
+	// To names the pose at the end of the phase. The first phase begins at
+	// the measure's start pose.
+	To string `yaml:"to,required"`
+	// Seconds the phase usually takes; a hold with 0 takes the dose's hold.
+	Seconds float64 `yaml:"seconds"`
+	// Say is what the client is told as the phase begins.
+	Say string `yaml:"say"`
+}
+
+// Combine says how the fingers make one measure.
+type Combine string
+
+// The ways to combine.
+const (
+	// Mean is the weighted mean over all joints.
+	Mean Combine = "mean"
+	// Least is the finger that is least far along.
+	Least Combine = "least"
+)
+
+// Measure is the closing measure: for each joint the way from its start angle
+// towards its end angle, weighted, so that 0 is the start pose and 1 the end
+// pose.
+type Measure struct {
+	// From and To name the start and the end pose.
+	From, To string
+	// Weights of the joints; 0 takes no part.
+	Weights [hand.NumJoints]float64
+	Combine Combine
+	// Enter and Leave bound the end zone with hysteresis, Rest ends the
+	// return, Attempt is where an approach counts as tried: shares of the
+	// way, 0 < Rest < Attempt <= Leave < Enter < 1.
+	Enter, Leave, Rest, Attempt float64
+}
+
+// Judge says what is judged beside the phases.
+type Judge struct {
+	// Lower and Upper are the limits that hold where the therapist has set
+	// none, in degrees.
+	Lower []Bound `yaml:"lower"`
+	Upper []Bound `yaml:"upper"`
+	// IncompleteGrip asks for a flag where closing stops short.
+	IncompleteGrip bool `yaml:"incomplete_grip"`
+	// Keep lists joints that must stay in a range in the end pose; leaving it
+	// is a compensation.
+	Keep []Keep `yaml:"keep"`
+	// ApartDeg is how far neighbouring fingers may part in the end pose, in
+	// degrees at the knuckles; 0 is not judged.
+	ApartDeg float64 `yaml:"apart_deg"`
+}
+
+// Bound is one end of the allowed range of some joints.
+type Bound struct {
+	Joints Joints  `yaml:"joints,required"`
+	Deg    float64 `yaml:"deg,required"`
+}
+
+// Keep is a range in which joints stay while the end pose is held.
+type Keep struct {
+	Joints Joints   `yaml:"joints,required"`
+	From   *float64 `yaml:"from_deg"`
+	To     *float64 `yaml:"to_deg"`
+	// Say is what the client is told.
+	Say string `yaml:"say,required"`
+}
+
+// Joints is a set of joints, written as a pattern such as "*.pip".
+type Joints []hand.Joint
+
+// UnmarshalText reads a pattern as hand.ParseJoints does.
+func (j *Joints) UnmarshalText(b []byte) (err error) {
+	*j, err = hand.ParseJoints(string(b))
+	return err
+}
+
+// Tempo is how fast the movement is done.
+type Tempo struct {
+	// LeastSeconds is the least time for the way between start and end pose,
+	// in either direction; 0 is 0.3 s.
+	LeastSeconds float64 `yaml:"least_s"`
+}
+
+// Least returns the least time for the way between the poses.
+func (t Tempo) Least() time.Duration {
+	if t.LeastSeconds == 0 {
+		return 300 * time.Millisecond
+	}
+	return seconds(t.LeastSeconds)
+}
+
+// StartPose is where a repetition begins.
+func (m *Movement) StartPose() Pose { return m.Poses[m.Measure.From] }
+
+// EndPose is where a repetition leads.
+func (m *Movement) EndPose() Pose { return m.Poses[m.Measure.To] }
+
+// Object returns the object with the given ID; "" is the first of the usual
+// grade, or no object where the movement has none.
+func (m *Movement) Object(id string) (Object, error) {
+	for _, o := range m.Objects {
+		if o.ID == id || id == "" && o.Grade == Usual {
+			return o, nil
+		}
+	}
+	if id == "" {
+		return Object{}, nil
+	}
+	return Object{}, fmt.Errorf("movement %s has no object %q; it has %s", m.ID, id, listed(m.Objects))
+}
+
+// With returns the movement as done with one of its objects: the end pose is
+// the one reached on that object, in the measure and in the phases. An empty
+// id takes the usual object.
+func (m *Movement) With(id string) (*Movement, error) {
+	o, err := m.Object(id)
+	if err != nil {
+		return nil, err
+	}
+	n := *m
+	if o.End == "" || o.End == m.Measure.To {
+		return &n, nil
+	}
+	n.Measure.To = o.End
+	n.Phases = make([]Phase, len(m.Phases))
+	for i, p := range m.Phases {
+		if p.To == m.Measure.To {
+			p.To = o.End
+		}
+		n.Phases[i] = p
+	}
+	return &n, nil
+}
+
+// KeyPose is a pose at a moment of a repetition.
+type KeyPose struct {
+	At   time.Duration
+	Pose Pose
+	// Phase is the one that ends here; empty at the start.
+	Phase PhaseName
+}
+
+// KeyPoses lays one repetition out in time, from the start pose on. Between
+// key poses the hand moves as Ease says. A hold of 0 takes the movement's own;
+// pace divides the time of every phase but holds, 0 is 1.
+func (m *Movement) KeyPoses(hold time.Duration, pace float64) []KeyPose {
+	if pace == 0 {
+		pace = 1
+	}
+	if hold == 0 {
+		hold = m.Dose.Hold()
+	}
+	keys := []KeyPose{{Pose: m.Poses[m.Measure.From]}}
+	var at time.Duration
+	for _, p := range m.Phases {
+		d := seconds(p.Seconds / pace)
+		if p.Name == HoldPhase {
+			d = seconds(p.Seconds)
+			if p.Seconds == 0 {
+				d = hold
+			}
+		}
+		at += d
+		keys = append(keys, KeyPose{at, m.Poses[p.To], p.Name})
+	}
+	return keys
+}
+
+// PoseAt returns the pose at a moment between the first and the last of the
+// key poses, which must be in order of time.
+func PoseAt(keys []KeyPose, at time.Duration) Pose {
+	for i := 1; i < len(keys); i++ {
+		if a, b := keys[i-1], keys[i]; at < b.At {
+			return a.Pose.Blend(b.Pose, Ease(float64(at-a.At)/float64(b.At-a.At)))
+		}
+	}
+	return keys[len(keys)-1].Pose
+}
+
+func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
