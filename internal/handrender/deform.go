@@ -85,9 +85,7 @@ func (h *Hand) bulge(d hand.Finger, f *influence, p vec, s *posed) vec {
 		if math.Abs(a) > 2.2*r {
 			continue
 		}
-		dir := h.chainDir(d, k).add(h.chainDir(d, k-1)).unit()
-		dors := h.dorsal[chainBone(d, k)].orth(dir)
-		lat := dors.cross(dir)
+		dors, lat := h.sites[d][k].back, h.sites[d][k].side
 		volar := clamp(0.5-u/r*0.7, 0, 1)
 		if deg < 0 {
 			// Skin and volar plate stand out under the joint; the back dips.

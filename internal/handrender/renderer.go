@@ -43,8 +43,8 @@ type Renderer struct {
 	posed   posed
 	surface []vec // posed surface in hand axes
 	normal  []vec
-	refined []vec
-	refTex  []vec
+	shellOf []int32
+	covers  []cover
 
 	model   model
 	samples samples
@@ -392,6 +392,3 @@ func (r *Renderer) visibility(t *Truth, over int) {
 		t.Visible[i] = own && t.World[i].Z-1/float64(sm.inv[k]) < limit
 	}
 }
-
-// addThings puts sleeve, object and what is worn into the model.
-func (r *Renderer) addThings(hd *Hand, s *Scene, pl *place) {}

@@ -30,6 +30,7 @@ type Hand struct {
 	// Local thickness: half the depth and half the width of each digit at its
 	// three joints and at the tip, metres.
 	digits [5]digitShape
+	sites  [5][4]site
 	// fine is one more step, for close views.
 	fine *stencil
 	// texture is the unshaped hand where Shape was applied, else nil.
@@ -44,7 +45,12 @@ type digitShape struct {
 	end    float64    // distance from the last joint to the end of the finger
 	width  float64    // half width at the nail
 	height float64    // height of the nail's surface above the bone line
+	flesh  [3]float64 // depth of the volar side of each moving bone below its line
 }
+
+// site is the place of a joint with the directions around it: along the digit,
+// out of its back, and to the side.
+type site struct{ at, dir, back, side vec }
 
 // Bones: the wrist, then four joints of the thumb and five of each finger.
 const (
@@ -357,24 +363,32 @@ func (h *Hand) chainDir(d hand.Finger, k int) vec {
 // local places a rest-space point at joint k of a digit: along the bone past
 // the joint, out of the back of the digit, and to the side.
 func (h *Hand) local(d hand.Finger, k int, p vec) (along, up, side float64) {
-	out := h.chainDir(d, min(k, 2))
-	dir := out
-	if k > 0 {
-		dir = out.add(h.chainDir(d, k-1)).unit()
+	st := &h.sites[d][k]
+	q := p.sub(st.at)
+	return q.dot(st.dir), q.dot(st.back), q.dot(st.side)
+}
+
+// survey works out the sites from the joints.
+func (h *Hand) survey() {
+	for d := hand.Thumb; d <= hand.Little; d++ {
+		for k := range 4 {
+			dir := h.chainDir(d, min(k, 2))
+			if k == 1 || k == 2 {
+				dir = dir.add(h.chainDir(d, k-1)).unit()
+			}
+			back := h.dorsal[chainBone(d, k)].orth(dir)
+			h.sites[d][k] = site{h.joints[chainBone(d, k)], dir, back, back.cross(dir)}
+		}
 	}
-	if k == 3 {
-		dir = h.chainDir(d, 2)
-	}
-	dors := h.dorsal[chainBone(d, k)].orth(dir)
-	q := p.sub(h.joints[chainBone(d, k)])
-	return q.dot(dir), q.dot(dors), q.dot(dors.cross(dir))
 }
 
 // measure takes the thickness of each digit from the surface.
 func (h *Hand) measure() {
+	h.survey()
 	for d := hand.Thumb; d <= hand.Little; d++ {
 		h.measureDigit(d)
 	}
+	h.survey()
 }
 
 // settle finds each vertex's main digit.
@@ -403,8 +417,7 @@ func (h *Hand) measureDigit(d hand.Finger) {
 	g := &h.digits[d]
 	*g = digitShape{}
 	var sum, n [4]float64
-	tip := h.chainDir(d, 2)
-	last := h.joints[chainBone(d, 2)]
+	tip, last := h.chainDir(d, 2), h.joints[chainBone(d, 2)]
 	for i, p := range h.pos {
 		if h.inf[i].main != int8(d) {
 			continue
@@ -423,20 +436,33 @@ func (h *Hand) measureDigit(d hand.Finger) {
 			g.radius[k] = clamp(sum[k]/n[k], 0.003, 0.02)
 		}
 	}
-	g.radius[0] = g.radius[1] * 1.15
-	g.radius[3] = g.radius[2] * 0.9
+	if d == hand.Thumb {
+		// The ball of the thumb is no part of the joint.
+		g.radius[1] = min(g.radius[1], 1.25*g.radius[2])
+	}
+	g.radius[0], g.radius[3] = g.radius[1]*1.15, g.radius[2]*0.9
+	h.joints[chainBone(d, 3)] = last.addMul(tip, g.end-0.9*g.radius[3])
+	dors := h.dorsal[chainBone(d, 2)].orth(tip)
+	lat := dors.cross(tip)
 	for i, p := range h.pos {
 		if h.inf[i].main != int8(d) {
 			continue
 		}
 		q := p.sub(last)
-		a := q.dot(tip)
-		if a < g.end-0.012 || a > g.end-0.003 {
-			continue
+		if a := q.dot(tip); a > g.end-0.012 && a < g.end-0.003 {
+			g.width = max(g.width, math.Abs(q.dot(lat)))
+			g.height = max(g.height, q.dot(dors))
 		}
-		dors := h.dorsal[chainBone(d, 2)].orth(tip)
-		g.width = max(g.width, math.Abs(q.dot(dors.cross(tip))))
-		g.height = max(g.height, q.dot(dors))
+		for k := range 3 {
+			o, dir := h.joints[chainBone(d, k)], h.chainDir(d, k)
+			l := h.joints[chainBone(d, k+1)].sub(o).norm()
+			if a := p.sub(o).dot(dir); a > 0.55*l && a < 0.8*l {
+				g.flesh[k] = max(g.flesh[k], -p.sub(o).dot(h.dorsal[chainBone(d, k)].orth(dir)))
+			}
+		}
+	}
+	for k := range g.flesh {
+		g.flesh[k] = clamp(g.flesh[k], 0.4*g.radius[2], 1.6*g.radius[1])
 	}
 }
 

@@ -98,8 +98,7 @@ type Sleeve struct {
 	Start float64
 	// Loose widens the sleeve, 0 = 0.006 m off the skin.
 	Loose  float64
-	Colour RGB // zero = dark blue
-	Seed   uint32
+	Fabric Fabric // zero colour = dark blue
 }
 
 // Picture effects after the rendering.

@@ -118,9 +118,7 @@ func (h *Hand) swell(d hand.Finger, p, r vec, s *Shape) vec {
 		if g == 0 {
 			continue
 		}
-		dir := h.chainDir(d, k).add(h.chainDir(d, k-1)).unit()
-		dors := h.dorsal[chainBone(d, k)].orth(dir)
-		r = r.addMul(dors, u*b*g*.8).addMul(dors.cross(dir), w*b*g)
+		r = r.addMul(h.sites[d][k].back, u*b*g*.8).addMul(h.sites[d][k].side, w*b*g)
 	}
 	return r
 }

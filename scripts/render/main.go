@@ -31,6 +31,8 @@ type look struct {
 	Distance float64 `help:"metres" default:"0.42"`
 	Roll     float64
 	Pitch    float64
+	Object   string `help:"ball, roll, lump, sheet or band; the fingers close on the first three" default:""`
+	Worn     string `help:"any of rings, splint, tape, joined by commas"`
 }
 
 func (l *look) renderer() (*handrender.Renderer, error) {
@@ -51,20 +53,38 @@ func (l *look) renderer() (*handrender.Renderer, error) {
 	return handrender.NewRenderer(h, handrender.Options{Quality: q[l.Quality]}), nil
 }
 
-func (l *look) scene(pose handrender.Pose, yaw float64) (handrender.Scene, error) {
+func (l *look) scene(r *handrender.Renderer, pose handrender.Pose, yaw float64) (handrender.Scene, error) {
 	side, err := hand.ParseSide(l.Side)
 	if err != nil {
 		return handrender.Scene{}, err
 	}
 	k := map[string]handrender.BackgroundKind{"plain": handrender.Plain, "gradient": handrender.Gradient, "clutter": handrender.Clutter}
-	return handrender.Scene{
+	s := handrender.Scene{
 		Pose: pose, Side: side,
 		View:       handrender.View{Yaw: yaw, Pitch: l.Pitch, Roll: l.Roll},
 		Camera:     handrender.Camera{Distance: l.Distance},
 		Skin:       handrender.Skin{Tone: l.Tone},
 		Background: handrender.Background{Kind: k[l.Backdrop]},
 		Sleeve:     handrender.Sleeve{On: l.Sleeve},
-	}, nil
+	}
+	objects := map[string]handrender.ObjectKind{"": handrender.NoObject, "ball": handrender.Ball, "roll": handrender.Roll, "lump": handrender.Lump, "sheet": handrender.Sheet, "band": handrender.Band}
+	o, ok := objects[l.Object]
+	if !ok {
+		return s, fmt.Errorf("object %q is not known", l.Object)
+	}
+	s.Object.Kind = o
+	if o == handrender.Roll {
+		s.Object.Fabric.Pattern = handrender.Terry
+	}
+	if strings.Contains(l.Worn, "rings") {
+		s.Worn.Rings[hand.Ring] = true
+	}
+	s.Worn.Splint = strings.Contains(l.Worn, "splint")
+	if strings.Contains(l.Worn, "tape") {
+		s.Worn.Tape[hand.Index] = true
+	}
+	s.Pose = r.Grip(s)
+	return s, nil
 }
 
 var poses = map[string]func() handrender.Pose{
@@ -110,7 +130,7 @@ func (c *stillCmd) Run() error {
 	if err != nil {
 		return err
 	}
-	s, err := c.scene(p, c.Yaw)
+	s, err := c.scene(r, p, c.Yaw)
 	if err != nil {
 		return err
 	}
@@ -140,7 +160,7 @@ func (c *sheetCmd) Run() error {
 			return err
 		}
 		for i, yaw := range c.Yaws {
-			s, err := c.scene(p, yaw)
+			s, err := c.scene(r, p, yaw)
 			if err != nil {
 				return err
 			}
