@@ -392,3 +392,11 @@ func BenchmarkRun(b *testing.B) {
 		}
 	}
 }
+
+// TestSetupFetchesWhatIsLookedFor compares the setup script with the folder
+// that this package looks into.
+func TestSetupFetchesWhatIsLookedFor(t *testing.T) {
+	script, err := os.ReadFile("../../scripts/setup")
+	require.NoError(t, err)
+	require.Contains(t, string(script), "\nreadonly ort_version="+infer.LibraryVersion+"\n")
+}

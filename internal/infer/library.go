@@ -16,9 +16,9 @@ import (
 // library, or at the folder it is in.
 const LibraryEnv = "VOLAR_ONNXRUNTIME"
 
-// libraryVersion is the release that the setup script fetches, and so the
+// LibraryVersion is the release that the setup script fetches, and so the
 // folder of the project's cache in which it is looked for.
-const libraryVersion = "1.30.0"
+const LibraryVersion = "1.30.0"
 
 // fix is what the reader of an error can do about it.
 const fix = "run ./scripts/setup, or set " + LibraryEnv + " to an ONNX Runtime library of version 1.24 or newer"
@@ -51,7 +51,7 @@ func candidates(o RuntimeOptions) (paths []string, chosen bool) {
 		return []string{p}, true
 	}
 	for _, root := range projectRoots() {
-		paths = append(paths, inFolder(filepath.Join(root, ".cache", "onnxruntime", libraryVersion))...)
+		paths = append(paths, inFolder(filepath.Join(root, ".cache", "onnxruntime", LibraryVersion))...)
 	}
 	if exe, err := os.Executable(); err == nil {
 		if real, err := filepath.EvalSymlinks(exe); err == nil {
