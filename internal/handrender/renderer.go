@@ -51,7 +51,8 @@ type Renderer struct {
 	shadows shadowMap
 	shader  *shader
 	layer   []float32 // premultiplied linear RGBA of the foreground
-	front   []float32
+	film    []float32 // linear RGB of the whole picture
+	spare   []float32
 	back    backdrop
 
 	mottleOf   *Hand

@@ -2,16 +2,20 @@
 //
 //	go run ./scripts/render still -o hook.png --pose hook --yaw 90
 //	go run ./scripts/render sheet -o sheet.png
-//	go run ./scripts/render clip -o fist.avi --pose straight,fist,straight
+//	go run ./scripts/render clip -o fist.avi --from straight --to fist --count 5
 package main
 
 import (
+	"context"
 	"fmt"
 	"image"
 	"image/draw"
 	"image/png"
 	"os"
+	"os/signal"
+	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/alecthomas/kong"
 
@@ -33,6 +37,7 @@ type look struct {
 	Pitch    float64
 	Object   string `help:"ball, roll, lump, sheet or band; the fingers close on the first three" default:""`
 	Worn     string `help:"any of rings, splint, tape, joined by commas"`
+	mesh     *handrender.Hand
 }
 
 func (l *look) renderer() (*handrender.Renderer, error) {
@@ -49,6 +54,7 @@ func (l *look) renderer() (*handrender.Renderer, error) {
 	if err != nil {
 		return nil, err
 	}
+	l.mesh = h
 	q := map[string]handrender.Quality{"draft": handrender.Draft, "normal": handrender.Normal, "high": handrender.High}
 	return handrender.NewRenderer(h, handrender.Options{Quality: q[l.Quality]}), nil
 }
@@ -60,7 +66,7 @@ func (l *look) scene(r *handrender.Renderer, pose handrender.Pose, yaw float64) 
 	}
 	k := map[string]handrender.BackgroundKind{"plain": handrender.Plain, "gradient": handrender.Gradient, "clutter": handrender.Clutter}
 	s := handrender.Scene{
-		Pose: pose, Side: side,
+		Hand: l.mesh, Pose: pose, Side: side,
 		View:       handrender.View{Yaw: yaw, Pitch: l.Pitch, Roll: l.Roll},
 		Camera:     handrender.Camera{Distance: l.Distance},
 		Skin:       handrender.Skin{Tone: l.Tone},
@@ -171,8 +177,51 @@ func (c *sheetCmd) Run() error {
 	return writePNG(c.Out, sheet)
 }
 
+type clipCmd struct {
+	look  `embed:""`
+	Out   string        `short:"o" required:"" help:"AVI to write; the truth goes beside it as .json"`
+	From  string        `default:"straight"`
+	To    string        `default:"fist"`
+	Count int           `default:"3"`
+	Move  time.Duration `default:"1s"`
+	Hold  time.Duration `default:"500ms"`
+	Rest  time.Duration `default:"500ms"`
+	Yaw   float64
+	Noise float64 `default:"2"`
+	Blur  float64 `help:"motion blur, share of the frame time" default:"0.5"`
+}
+
+func (c *clipCmd) Run() error {
+	r, err := c.renderer()
+	if err != nil {
+		return err
+	}
+	from, err := pose(c.From)
+	if err != nil {
+		return err
+	}
+	to, err := pose(c.To)
+	if err != nil {
+		return err
+	}
+	s, err := c.scene(r, to, c.Yaw)
+	if err != nil {
+		return err
+	}
+	s.Effects.Noise = c.Noise
+	// The scene's pose is the one that has closed on an object.
+	m, events := handrender.Repetitions{From: from, To: s.Pose, Count: c.Count, Move: c.Move, Hold: c.Hold, Rest: c.Rest}.Motion()
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	truth := strings.TrimSuffix(c.Out, filepath.Ext(c.Out)) + ".json"
+	return handrender.WriteClip(ctx, handrender.ClipSpec{
+		Motion: m, Events: events, Scene: s, Width: c.Width, Height: c.Height, MotionBlur: c.Blur,
+	}, c.Out, truth)
+}
+
 func main() {
 	var cli struct {
+		Clip  clipCmd  `cmd:"" help:"a repeated movement as video with truth"`
 		Still stillCmd `cmd:"" help:"one picture"`
 		Sheet sheetCmd `cmd:"" help:"poses by views on one sheet"`
 	}
