@@ -309,6 +309,10 @@ type Observation struct {
 	// Side is the client's own hand; SideScore is 0.5 to 1.
 	Side      Side
 	SideScore float64
+	// SeenSide is the side that this picture alone speaks for. Where it is not
+	// the client's own, a hand seen from the side has been taken for the mirror
+	// image of itself, and the depths of its points are turned round.
+	SeenSide Side
 	// Presence is the model's score that a hand is there, 0 to 1.
 	Presence float64
 	// Image holds the points in pixels of the picture, World in metres.

@@ -358,6 +358,7 @@ func (r *reading) observation(at time.Duration) hand.Observation {
 		Time:      at,
 		Side:      scoredSide(r.rightScore),
 		SideScore: max(r.rightScore, 1-r.rightScore),
+		SeenSide:  scoredSide(r.rightScore),
 		Presence:  r.presence,
 		Image:     r.image,
 		World:     r.world,
