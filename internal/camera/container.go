@@ -127,6 +127,8 @@ func synced(head []byte, first, packet int) bool {
 type outline struct {
 	kind          kind
 	width, height int // of the coded picture, before rotation; 0 not said
+	// orientation in which to show the pictures, as in EXIF; 0 not said.
+	orientation int
 	// truncated: the file ends before the container says that it does.
 	truncated bool
 	// whole is the number of frames that are complete, where truncated and
@@ -139,7 +141,7 @@ type outline struct {
 func openRegular(path string) (*os.File, int64, error) {
 	st, err := os.Stat(path)
 	if errors.Is(err, os.ErrNotExist) {
-		return nil, 0, unreadable(path, "there is no such file; check the name: %w", err)
+		return nil, 0, unreadable(path, "%w; check the name", os.ErrNotExist)
 	}
 	if err != nil {
 		return nil, 0, unreadable(path, "%w", err)

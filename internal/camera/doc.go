@@ -61,6 +61,10 @@
 // file that changes between the check and the use. Callers that record should
 // store as they go.
 //
+// One thing OpenCV 4.6 does not tell: where the coded pictures of a file change
+// their size in the middle, it repeats the last picture of the old size to the
+// end. Cameras do not write such files.
+//
 // OpenCV's and FFmpeg's own messages are switched off, as ours say the same
 // with a name and a remedy. Two remain possible on standard error: libjpeg's
 // "Corrupt JPEG data" for a damaged picture of an MJPG webcam, and whatever

@@ -11,7 +11,7 @@ import (
 // What a source may report; doc.go says when.
 var (
 	ErrUnreadable = errors.New("cannot be read")
-	ErrTruncated  = errors.New("breaks off early")
+	ErrTruncated  = errors.New("is incomplete")
 	ErrNoCamera   = errors.New("no camera")
 	ErrStalled    = errors.New("no new picture")
 	ErrClosed     = errors.New("source is closed")

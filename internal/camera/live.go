@@ -358,6 +358,9 @@ func (c *liveClock) at(stamp, arrival time.Duration) time.Duration {
 		lag := arrival - stamp - c.offset
 		if !c.started || lag < 0 || lag > maxLag {
 			c.offset = arrival - stamp
+		} else {
+			// Follow a device whose clock is slower than ours.
+			c.offset += lag / 1024
 		}
 		t = stamp + c.offset
 	} else {

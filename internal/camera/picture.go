@@ -10,6 +10,7 @@ import (
 	"image/jpeg"
 	"image/png"
 	"io"
+	"math"
 	"sync"
 
 	"golang.org/x/image/bmp"
@@ -115,7 +116,39 @@ func decodePicture(b []byte) (*image.RGBA, error) {
 	if err := checkSize(img.Bounds().Dx(), img.Bounds().Dy()); err != nil {
 		return nil, err
 	}
+	if k == webpPicture {
+		fullRange(img)
+	}
 	return orient(packed(img), orientation(k, b)), nil
+}
+
+// fullRange stretches a lossy WebP picture's levels from those of VP8 (16 to
+// 235, chroma 16 to 240; RFC 6386, section 9.2, and ITU-R BT.601) to those
+// that image.YCbCr stands for, 0 to 255; x/image v0.47 hands them out as they
+// are.
+func fullRange(img image.Image) {
+	var c *image.YCbCr
+	switch img := img.(type) {
+	case *image.YCbCr:
+		c = img
+	case *image.NYCbCrA:
+		c = &img.YCbCr
+	default:
+		return
+	}
+	var luma, chroma [256]uint8
+	for i := range 256 {
+		luma[i] = uint8(min(255, max(0, ((i-16)*255+109)/219)))
+		chroma[i] = uint8(min(255, max(0, 128+int(math.Round(float64(i-128)*255/224)))))
+	}
+	for _, plane := range []struct {
+		pix   []uint8
+		table *[256]uint8
+	}{{c.Y, &luma}, {c.Cb, &chroma}, {c.Cr, &chroma}} {
+		for i, v := range plane.pix {
+			plane.pix[i] = plane.table[v]
+		}
+	}
 }
 
 // packed converts any picture to an opaque, packed RGBA one. What is

@@ -51,7 +51,7 @@ func OpenVideo(path string, opt VideoOptions) (Source, error) {
 	if err != nil {
 		return nil, unreadable(path, "%w", err)
 	}
-	s, err := openCVFile(abs)
+	s, err := openCVFile(abs, o.orientation)
 	if err != nil {
 		return nil, unreadable(path, "%w", err)
 	}
@@ -180,12 +180,12 @@ type fileClock struct {
 
 // newFileClock takes the first rate that is one.
 func newFileClock(rates ...float64) fileClock {
-	for _, fps := range append(rates, 30) {
-		if fps > 0 {
-			return fileClock{step: time.Duration(float64(time.Second) / fps)}
+	for _, fps := range rates {
+		if rate(fps) > 0 {
+			return fileClock{step: frameTime(1, fps)}
 		}
 	}
-	return fileClock{}
+	return fileClock{step: frameTime(1, defaultFPS)}
 }
 
 // at sets last to the time of a frame with the given stamp.
