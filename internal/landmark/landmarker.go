@@ -19,7 +19,8 @@ const (
 // landmarker runs the landmark model on one region of a picture. It keeps its
 // buffers from call to call and is not for concurrent use.
 type landmarker struct {
-	model *model
+	model   *model
+	cropper cropper
 
 	landmarks  []float32 // 21 times x, y, z in samples of the crop
 	presence   []float32 // 1, a probability
@@ -80,7 +81,7 @@ func (l *landmarker) read(img *image.RGBA, where hand.Region, minPresence float6
 	if !usable(where, img.Rect.Dx(), img.Rect.Dy()) {
 		return r, nil
 	}
-	warp(l.model.input, handSide, img, where, edgeBorder)
+	l.cropper.crop(l.model.input, handSide, img, where, edgeBorder)
 	if err := l.model.run(); err != nil {
 		return r, err
 	}

@@ -66,6 +66,7 @@ type palmDetector struct {
 	boxes   []float32 // 2016 by 18
 	scores  []float32 // 2016, before the sigmoid
 	anchors [][2]float64
+	cropper cropper
 
 	candidates, rest, kept []palm
 }
@@ -88,7 +89,7 @@ func newPalmDetector(g infer.Graph) (*palmDetector, error) {
 // find returns the palms in the square region of the picture whose score is
 // at least minScore, best first. The slice is good until the next call.
 func (d *palmDetector) find(img *image.RGBA, where hand.Region, minScore float64) ([]palm, error) {
-	warp(d.model.input, palmSide, img, where, blackBorder)
+	d.cropper.crop(d.model.input, palmSide, img, where, blackBorder)
 	if err := d.model.run(); err != nil {
 		return nil, err
 	}

@@ -111,12 +111,6 @@ func (p placement) picture(u, v float64) (x, y float64) {
 	return p.cx + p.cos*dx - p.sin*dy, p.cy + p.sin*dx + p.cos*dy
 }
 
-// unit takes pixels to (u, v): the inverse of picture.
-func (p placement) unit(x, y float64) (u, v float64) {
-	dx, dy := (x-p.cx)/p.size, (y-p.cy)/p.size
-	return p.cos*dx + p.sin*dy + 0.5, p.cos*dy - p.sin*dx + 0.5
-}
-
 // turn rotates a direction of the region's axes into the picture's; z stays.
 func (p placement) turn(q hand.Point) hand.Point {
 	return hand.Point{X: p.cos*q.X - p.sin*q.Y, Y: p.sin*q.X + p.cos*q.Y, Z: q.Z}

@@ -303,7 +303,8 @@ func (t *Tracker) sighted(trackIndex int) bool {
 }
 
 // settle brings the tracks up to this picture: hands seen move on, new ones
-// begin, and those missing for too long, or gone over the rim, end.
+// begin, and those end that are missing for too long, gone over the rim, or
+// whose place another hand has taken.
 func (t *Tracker) settle(w, h int) {
 	for i := range t.sightings {
 		s := &t.sightings[i]
@@ -319,7 +320,7 @@ func (t *Tracker) settle(w, h int) {
 	kept := t.tracks[:0]
 	for i := range t.tracks {
 		tr := t.tracks[i]
-		if tr.missing && (t.now-tr.seen > grace || !usable(tr.region, w, h)) {
+		if tr.missing && (t.now-tr.seen > grace || len(t.sightings) >= t.options.MaxHands || !usable(tr.region, w, h)) {
 			continue
 		}
 		for j := range t.sightings {

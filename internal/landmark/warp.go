@@ -35,8 +35,8 @@ const (
 // Crop cuts the region out of the picture, upright and scaled to n by n
 // samples, into dst: three planes red, green, blue of n*n numbers from 0 to 1,
 // row by row, as the models take them. Outside the picture the outermost
-// pixels repeat. Where a sample covers more than two pixels, several are
-// averaged, so that a hand in a very large picture is not cut into grains.
+// pixels repeat. Where samples lie two or more pixels apart, the picture is
+// averaged down first, so that a hand in a large picture is not cut into grains.
 func Crop(dst []float32, n int, img *image.RGBA, r hand.Region) error {
 	if n < 1 || len(dst) != 3*n*n {
 		return fmt.Errorf("crop of %d by %d samples into %d numbers: want %d", n, n, len(dst), 3*n*n)
@@ -48,7 +48,8 @@ func Crop(dst []float32, n int, img *image.RGBA, r hand.Region) error {
 	if !usable(r, w, h) {
 		return fmt.Errorf("region %+v cannot be cut out of a picture of %d by %d pixels", r, w, h)
 	}
-	warp(dst, n, img, r, edgeBorder)
+	var c cropper
+	c.crop(dst, n, img, r, edgeBorder)
 	return nil
 }
 
@@ -64,75 +65,140 @@ func pictureSize(img *image.RGBA) (w, h int, err error) {
 	return w, h, nil
 }
 
-// warp is Crop for arguments known to be good, with a choice of border.
-// Coordinates count from the picture's first pixel, wherever its Rect lies.
-func warp(dst []float32, n int, img *image.RGBA, r hand.Region, b border) {
-	// Bilinear samples up to two pixels apart still touch every pixel.
-	k := max(1, int(math.Ceil(r.Size/float64(n)/2-1e-9)))
-	s := sampler{
-		pix: img.Pix, stride: img.Stride, w: img.Rect.Dx(), h: img.Rect.Dy(),
-		border: b, dst: dst, n: n, k: k,
-	}
-	sin, cos := math.Sincos(r.Rotation)
-	step := r.Size / float64(n*k)
-	fixed := func(v float64) int { return int(math.RoundToEven(v * one)) }
-	s.dx, s.dy = fixed(cos*step), fixed(sin*step)
-	// The centre of sample (0, 0); a pixel's centre has whole coordinates.
-	first := (0.5/float64(n*k) - 0.5) * r.Size
-	s.x0 = r.CX + (cos-sin)*first - 0.5
-	s.y0 = r.CY + (sin+cos)*first - 0.5
-	s.rowX, s.rowY = -sin*step, cos*step
+// cropper cuts regions out of pictures. It keeps the memory for pictures that
+// it had to shrink; the zero value is ready for use.
+type cropper struct{ small image.RGBA }
 
-	// Two halves on two cores: the crop is on the way of every frame.
+// crop is Crop for arguments known to be good, with a choice of border.
+// Coordinates count from the picture's first pixel, wherever its Rect lies.
+func (c *cropper) crop(dst []float32, n int, img *image.RGBA, r hand.Region, b border) {
+	if f := shrinkBy(r, n); f > 1 {
+		c.shrink(img, f, r, b)
+		img = &c.small
+		r.CX, r.CY, r.Size = r.CX/float64(f), r.CY/float64(f), r.Size/float64(f)
+	}
+	warp(dst, n, img, r, b)
+}
+
+// shrinkBy is how many pixels a side are averaged into one before the region
+// is sampled at n by n places. Up to two pixels apart, interpolation between
+// neighbours still touches every pixel.
+func shrinkBy(r hand.Region, n int) int {
+	return max(1, min(int(r.Size/float64(n)+1e-9), maxShrink))
+}
+
+// maxShrink keeps the sum over a block of pixels within 21 bits.
+const maxShrink = 64
+
+// shrink averages the blocks of f by f pixels that the region touches into
+// c.small, which gets the whole picture's size; the rest of it is not set. A
+// block over the rim averages what there is, or counts the rest as black.
+func (c *cropper) shrink(img *image.RGBA, f int, r hand.Region, b border) {
+	w, h := img.Rect.Dx(), img.Rect.Dy()
+	sw, sh := (w+f-1)/f, (h+f-1)/f
+	if need := 4 * sw * sh; cap(c.small.Pix) < need {
+		c.small.Pix = make([]byte, need)
+	}
+	c.small.Pix = c.small.Pix[:4*sw*sh]
+	c.small.Stride, c.small.Rect = 4*sw, image.Rect(0, 0, sw, sh)
+
+	// The upright box around the region, with the neighbours that
+	// interpolation reaches for.
+	sin, cos := math.Sincos(r.Rotation)
+	half := r.Size / 2 * (math.Abs(sin) + math.Abs(cos))
+	x0, x1 := span(r.CX-half, r.CX+half, f, sw)
+	y0, y1 := span(r.CY-half, r.CY+half, f, sh)
+	inHalves(y0, y1, func(from, to int) {
+		for y := from; y < to; y++ {
+			c.shrinkRow(img, f, b, y, x0, x1)
+		}
+	})
+}
+
+// span returns the blocks of f pixels, of n, that lie between two coordinates:
+// at least one, since the outermost ones stand for all beyond.
+func span(from, to float64, f, n int) (first, last int) {
+	first = min(max(int(math.Floor(from/float64(f)))-1, 0), n-1)
+	last = min(max(int(math.Ceil(to/float64(f)))+2, first+1), n)
+	return first, last
+}
+
+// shrinkRow averages the blocks x0 to x1 of row y.
+func (c *cropper) shrinkRow(img *image.RGBA, f int, b border, y, x0, x1 int) {
+	w, h := img.Rect.Dx(), img.Rect.Dy()
+	rows := min(f, h-y*f)
+	for x := x0; x < x1; x++ {
+		columns := min(f, w-x*f)
+		var sum uint64 // three lanes of 21 bits, as in blend
+		for j := range rows {
+			at := (y*f+j)*img.Stride + 4*x*f
+			line := img.Pix[at : at+4*columns]
+			// Two pixels at once in lanes of 16 bits, enough for a row of 64.
+			var redBlue, green uint64
+			for ; len(line) >= 8; line = line[8:] {
+				v := binary.LittleEndian.Uint64(line)
+				redBlue += v & 0x00ff00ff00ff00ff
+				green += v >> 8 & 0x000000ff000000ff
+			}
+			if len(line) >= 4 {
+				v := uint64(binary.LittleEndian.Uint32(line))
+				redBlue += v & 0x00ff00ff
+				green += v >> 8 & 0xff
+			}
+			redBlue = redBlue&0xffffffff + redBlue>>32
+			sum += redBlue&0xffff | (green&0xffffffff+green>>32)<<21 | redBlue>>16<<42
+		}
+		count := uint64(rows * columns)
+		if b == blackBorder {
+			count = uint64(f * f)
+		}
+		p := c.small.Pix[y*c.small.Stride+4*x:][:4]
+		p[0] = uint8((sum&laneMask + count/2) / count)
+		p[1] = uint8((sum>>21&laneMask + count/2) / count)
+		p[2] = uint8((sum>>42 + count/2) / count)
+		p[3] = 255
+	}
+}
+
+// inHalves runs do on two halves of a range at once: cutting a crop is on the
+// way of every frame, and two cores are what a small laptop has to spare.
+func inHalves(from, to int, do func(from, to int)) {
+	middle := (from + to) / 2
 	var half sync.WaitGroup
-	half.Go(func() { s.rows(0, n/2) })
-	s.rows(n/2, n)
+	half.Go(func() { do(from, middle) })
+	do(middle, to)
 	half.Wait()
 }
+
+// warp samples the region without averaging.
+func warp(dst []float32, n int, img *image.RGBA, r hand.Region, b border) {
+	s := sampler{
+		pix: img.Pix, stride: img.Stride, w: img.Rect.Dx(), h: img.Rect.Dy(),
+		border: b,
+	}
+	sin, cos := math.Sincos(r.Rotation)
+	step := r.Size / float64(n)
+	s.dx, s.dy = fixed(cos*step), fixed(sin*step)
+	// The centre of sample (0, 0); a pixel's centre has whole coordinates.
+	first := (0.5/float64(n) - 0.5) * r.Size
+	x0, y0 := r.CX+(cos-sin)*first-0.5, r.CY+(sin+cos)*first-0.5
+	red, green, blue := dst[:n*n], dst[n*n:2*n*n], dst[2*n*n:]
+	inHalves(0, n, func(from, to int) {
+		for j := from; j < to; j++ {
+			x, y := x0-sin*step*float64(j), y0+cos*step*float64(j)
+			s.row(red[j*n:(j+1)*n], green[j*n:(j+1)*n], blue[j*n:(j+1)*n], fixed(x), fixed(y))
+		}
+	})
+}
+
+func fixed(v float64) int { return int(math.RoundToEven(v * one)) }
 
 // sampler reads rows of samples out of a picture.
 type sampler struct {
 	pix          []byte
 	stride, w, h int
 	border       border
-	dst          []float32
-	n, k         int     // samples a side; readings a sample and side
-	x0, y0       float64 // first reading, in pixels
-	rowX, rowY   float64 // from one row of readings to the next
-	dx, dy       int     // from one reading to the next in a row, fixed point
-}
-
-func (s *sampler) rows(from, to int) {
-	red, green, blue := s.dst[:s.n*s.n], s.dst[s.n*s.n:2*s.n*s.n], s.dst[2*s.n*s.n:]
-	if s.k == 1 {
-		for j := from; j < to; j++ {
-			x, y := s.rowStart(j)
-			s.row(red[j*s.n:(j+1)*s.n], green[j*s.n:(j+1)*s.n], blue[j*s.n:(j+1)*s.n], x, y)
-		}
-		return
-	}
-	// Read k by k times as finely and average.
-	fine := make([]float32, 3*s.n*s.k)
-	fr, fg, fb := fine[:s.n*s.k], fine[s.n*s.k:2*s.n*s.k], fine[2*s.n*s.k:]
-	share := 1 / float32(s.k*s.k)
-	clear(red[from*s.n : to*s.n])
-	clear(green[from*s.n : to*s.n])
-	clear(blue[from*s.n : to*s.n])
-	for j := from * s.k; j < to*s.k; j++ {
-		x, y := s.rowStart(j)
-		s.row(fr, fg, fb, x, y)
-		at := j / s.k * s.n
-		for i := range fr {
-			red[at+i/s.k] += share * fr[i]
-			green[at+i/s.k] += share * fg[i]
-			blue[at+i/s.k] += share * fb[i]
-		}
-	}
-}
-
-func (s *sampler) rowStart(j int) (x, y int) {
-	return int(math.RoundToEven((s.x0 + float64(j)*s.rowX) * one)),
-		int(math.RoundToEven((s.y0 + float64(j)*s.rowY) * one))
+	dx, dy       int // from one sample to the next in a row, fixed point
 }
 
 // row reads len(red) samples, the first at (x, y) in fixed point.

@@ -1,0 +1,68 @@
+package landmark
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"volar/internal/hand"
+)
+
+func TestSideEvidence(t *testing.T) {
+	// Scores for the right hand, one a frame at 30 a second, as {score, n}.
+	type run struct {
+		score float64
+		n     int
+	}
+	for _, c := range []struct {
+		name string
+		runs []run
+		want hand.Side
+	}{
+		{"right at once", []run{{0.9, 1}}, hand.Right},
+		{"left at once", []run{{0.1, 1}}, hand.Left},
+		{"one contrary frame after one", []run{{0.9, 1}, {0, 1}}, hand.Right},
+		{"one contrary frame after an unsure start", []run{{0.55, 1}, {0, 1}}, hand.Right},
+		{"one contrary frame late", []run{{0.9, 60}, {0, 1}}, hand.Right},
+		{"a quarter of a second of contrary frames late", []run{{0.9, 60}, {0, 8}}, hand.Right},
+		{"a wrong first frame is outvoted", []run{{0.9, 1}, {0.05, 15}}, hand.Left},
+		{"a wrong first second is outvoted in time", []run{{0.9, 30}, {0.05, 75}}, hand.Left},
+		{"undecided scores change nothing", []run{{0.9, 10}, {0.45, 300}}, hand.Right},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var e sideEvidence
+			at := time.Duration(0)
+			for _, r := range c.runs {
+				for range r.n {
+					at += frameTime
+					e.add(r.score, at)
+				}
+			}
+			require.Equal(t, c.want, e.side)
+			require.GreaterOrEqual(t, e.score(), 0.5)
+			require.LessOrEqual(t, e.score(), 1.0)
+		})
+	}
+}
+
+// Whatever the scores and the frame rate, the side stays for at least
+// sidePatience between two changes, and a single contrary score changes
+// nothing if its neighbours agree.
+func TestSideNeverFlickers(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var e sideEvidence
+		at, changed := time.Duration(0), time.Duration(0)
+		step := time.Duration(rapid.IntRange(8, 90).Draw(t, "ms")) * time.Millisecond
+		for i, s := range rapid.SliceOfN(rapid.Float64Range(0, 1), 1, 200).Draw(t, "scores") {
+			before := e.side
+			at += step
+			e.add(s, at)
+			if i > 0 && e.side != before {
+				require.GreaterOrEqual(t, at-changed, sidePatience)
+				changed = at
+			}
+		}
+	})
+}
