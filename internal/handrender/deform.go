@@ -21,6 +21,12 @@ func (h *Hand) deform(dst []vec, rest []vec, s *posed) {
 			full[d][k] = s.bend[d][k].matrix(1)
 		}
 	}
+	var folds [5][3]fold
+	for d := hand.Thumb; d <= hand.Little; d++ {
+		for k := 1; k <= 2; k++ {
+			folds[d][k] = h.fold(d, k, s, &full[d][k])
+		}
+	}
 	arm := s.forearm.matrix(1)
 	for i, p := range rest {
 		f := &h.inf[i]
@@ -39,8 +45,12 @@ func (h *Hand) deform(dst []vec, rest []vec, s *posed) {
 				if int8(d) == f.main {
 					q = h.bulge(hand.Finger(d), f, q, s)
 					for k := 2; k >= 1; k-- {
-						if b := f.bend[k-1]; b > 0 {
-							q = turnPart(q, s.pivot[d][k], &s.bend[d][k], &full[d][k], float64(b))
+						b := float64(f.bend[k-1])
+						if b > 0 {
+							q = turnPart(q, s.pivot[d][k], &s.bend[d][k], &full[d][k], b)
+						}
+						if c := &folds[d][k]; c.on {
+							q = c.press(q, b > 0.5)
 						}
 					}
 				}
@@ -53,6 +63,47 @@ func (h *Hand) deform(dst []vec, rest []vec, s *posed) {
 		}
 		dst[i] = out
 	}
+}
+
+// fold is the plane in which the volar skin on both sides of a bent joint
+// meets: through the joint and halfway between its bones, in the rest space of
+// the bone before it.
+type fold struct {
+	on      bool
+	at      vec
+	inward  vec // from the joint into the angle between the bones
+	distal  vec // normal of the plane, to the side of the bone after the joint
+	release float64
+}
+
+func (h *Hand) fold(d hand.Finger, k int, s *posed, full *mat) fold {
+	if s.flexion[d][k] < 25 {
+		return fold{}
+	}
+	before, after := h.chainDir(d, k-1), full.apply(h.chainDir(d, k))
+	return fold{true, s.pivot[d][k], after.sub(before).unit(), after.add(before).unit(), 0.3 * h.digits[d].radius[k]}
+}
+
+// press moves a vertex that has come through the plane of a fold back onto it,
+// so that neither side shows through the other.
+func (f *fold) press(q vec, distal bool) vec {
+	r := q.sub(f.at)
+	depth := r.dot(f.inward)
+	if depth <= 0 {
+		return q
+	}
+	over := r.dot(f.distal)
+	if distal {
+		over = -over
+	}
+	if over <= 0 {
+		return q
+	}
+	over *= smoothstep(0, f.release, depth)
+	if distal {
+		return q.addMul(f.distal, over)
+	}
+	return q.addMul(f.distal, -over)
 }
 
 // turnPart turns q about a pivot by a share of a turn.
@@ -95,7 +146,7 @@ func (h *Hand) bulge(d hand.Finger, f *influence, p vec, s *posed) vec {
 			continue
 		}
 		t := smoothstep(10, 110, deg)
-		p = p.addMul(lat, w*0.10*t*volar*bump(a/(2*r)))
+		p = p.addMul(lat, w*0.07*t*volar*(bump((a-1.3*r)/(1.1*r))+bump((a+1.3*r)/(1.1*r))))
 		p = p.addMul(dors, -0.10*r*t*volar*(bump((a-1.3*r)/(1.1*r))+bump((a+1.3*r)/(1.1*r))))
 		p = p.addMul(dors, -0.07*r*t*(1-volar)*bump(a/(1.4*r)))
 	}

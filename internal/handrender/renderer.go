@@ -382,9 +382,9 @@ func (r *Renderer) visibility(t *Truth, over int) {
 		}
 		d := hand.Finger((i - 1) / 4)
 		root := i <= 1 || i%4 == 1
-		limit := 0.015
+		limit := 0.021
 		if root {
-			limit = 0.022
+			limit = 0.030
 		}
 		own := root
 		for _, v := range m.tris[ti] {

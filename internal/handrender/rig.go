@@ -489,7 +489,7 @@ func (h *Hand) follow() {
 		for k := 1; k <= 2; k++ {
 			a, u, _ := h.local(d, k, p)
 			r := g.radius[k]
-			w := r * (0.62 + 0.25*clamp(u/r, -1, 1))
+			w := r * (0.56 + 0.14*clamp(u/r, -1, 1))
 			f.bend[k-1] = float32(smoothstep(-w, w, a))
 		}
 		f.along = float32(h.alongOf(d, p))

@@ -282,10 +282,13 @@ func (sh *shader) occluded(x, y int) float64 {
 func (sh *shader) skinAt(p vec, volar float64, digit int8, mottle vec) (c vec, shine float64) {
 	c = mix(sh.back, sh.palm, volar)
 	c = vec{c.X * (1 + mottle.X), c.Y * (1 + mottle.Y), c.Z * (1 + mottle.Z)}
+	d := hand.Finger(digit)
 	if digit < 0 {
 		return sh.palmAt(c, p, volar), 0
 	}
-	d := hand.Finger(digit)
+	if a, _, _ := sh.h.local(d, 1, p); d == hand.Thumb && a < -sh.h.digits[d].radius[1] {
+		return sh.palmAt(c, p, volar), 0
+	}
 	h := sh.h
 	g := &h.digits[d]
 	for k := 0; k < 3; k++ {
@@ -340,7 +343,7 @@ func (sh *shader) fingertip(c vec, g *digitShape, a, up, side, volar float64) (v
 	if up < 0.15*g.height || sh.nails == 0 {
 		return c, 0
 	}
-	long, wide := 0.62*g.width+0.0012, 0.70*g.width
+	long, wide := 0.62*g.width+0.0012, 0.68*g.width
 	x, y := side/wide, (a-(g.end-long-0.0012))/long
 	// A rounded square: straight sides, curved root and free edge.
 	q := x*x*x*x + y*y*y*y
@@ -357,13 +360,67 @@ func (sh *shader) fingertip(c vec, g *digitShape, a, up, side, volar float64) (v
 	plate := vec{c.X*1.12 + 0.03, c.Y*1.02 + 0.03, c.Z*1.04 + 0.03}
 	lunula := smoothstep(0.60, 0.85, x*x*0.8+(y+1.45)*(y+1.45))
 	plate = mix(plate.mul(1.12).add(vec{.03, .04, .04}), plate, lunula)
-	if free := smoothstep(0.72, 0.82, y+0.10*x*x); free > 0 {
-		plate = mix(plate, vec{.74, .68, .60}, 0.8*free)
+	if free := smoothstep(0.84, 0.90, y+0.06*x*x); free > 0 {
+		plate = mix(plate, vec{.62, .55, .47}, 0.6*free)
 	}
 	return mix(c, plate, min(1, 0.85*sh.nails)*in), in * min(sh.nails, 1)
 }
 
-// palmAt draws the creases of the palm, the veins of the back and spots.
+// palmAt draws the creases of the palm and wrist, the veins of the back and
+// spots.
 func (sh *shader) palmAt(c, p vec, volar float64) vec {
+	if p.Y < -0.06 {
+		return c
+	}
+	if volar > 0.25 && sh.creases > 0 {
+		k := sh.palmLines(p) * smoothstep(0.25, 0.7, volar)
+		c = vec{c.X * (1 - 0.15*k), c.Y * (1 - 0.24*k), c.Z * (1 - 0.22*k)}
+	}
+	if volar < 0.5 && sh.veins > 0 && p.Y < sh.h.joints[chainBone(hand.Middle, 0)].Y*0.9 {
+		// A vein is where slow noise crosses zero, running mostly lengthwise.
+		q := vec{p.X * 62, p.Y * 22, p.Z * 30}
+		x := sh.noise.at(q, sh.seed+31) + 0.25*sh.noise.at(q.mul(2.3), sh.seed+32)
+		k := bump(x/0.20) * smoothstep(0.5, 0.15, volar) * smoothstep(-0.06, -0.02, p.Y)
+		k *= 0.10 * sh.veins * (0.5 + 0.5*sh.noise.at(p.mul(45), sh.seed+33))
+		c = vec{c.X * (1 - 1.3*k), c.Y * (1 - 0.6*k), c.Z * (1 - 0.25*k)}
+	}
+	if sh.spots > 0 && volar < 0.5 {
+		x := sh.noise.at(p.mul(240), sh.seed+41) + 0.4*sh.noise.at(p.mul(700), sh.seed+42)
+		k := 0.35 * sh.spots * smoothstep(0.62, 0.80, x) * (1 - 2*volar)
+		c = vec{c.X * (1 - 0.8*k), c.Y * (1 - k), c.Z * (1 - 1.1*k)}
+	}
 	return c
+}
+
+// palmLines is the darkness of the main creases. Their courses are given as
+// shares of the palm's width and length, so that they fit every mesh.
+func (sh *shader) palmLines(p vec) float64 {
+	j := &sh.h.joints
+	index, little := j[chainBone(hand.Index, 0)], j[chainBone(hand.Little, 0)]
+	x := (p.X - little.X) / (index.X - little.X) // 0 ulnar to 1 radial
+	y := p.Y / j[chainBone(hand.Middle, 0)].Y    // 0 wrist to 1 knuckles
+	wide := (index.X - little.X) * 0.9
+	long := j[chainBone(hand.Middle, 0)].Y
+	wob := 0.012 * sh.noise.at(p.mul(140), sh.seed+51)
+	k := 0.0
+	// Distal crease: from the ulnar side, rising between index and middle.
+	if d := y - (0.80 + 0.20*x*x + wob); x < 0.85 {
+		k += sh.line(d*long, 0.0008) * smoothstep(-0.35, 0.0, x) * smoothstep(0.85, 0.70, x)
+	}
+	// Proximal crease: from the radial side, falling ulnarwards.
+	if d := y - (0.56 + 0.24*x + wob); x > 0.05 {
+		k += sh.line(d*long, 0.0008) * smoothstep(0.05, 0.3, x)
+	}
+	// The crease around the ball of the thumb: an arc about its root.
+	dx, dy := x-1.22, (y-0.22)*1.15
+	r := math.Sqrt(dx*dx + dy*dy)
+	if r < 1 && y > 0 && dx < 0 {
+		k += 1.1 * sh.line((r-(0.66+wob))*wide, 0.0009) * smoothstep(0.0, 0.12, y)
+	}
+	// Two lines at the wrist.
+	k += 0.9*sh.line(p.Y+0.002+0.02*wob, 0.0007) + 0.6*sh.line(p.Y+0.009+0.02*wob, 0.0006)
+	// Fine lines all over.
+	f := sh.noise.at(vec{p.X * 160, p.Y * 420, p.Z * 160}, sh.seed+52)
+	k += 0.14 * bump(f/0.25) * clamp(1.5-sh.footprint/0.0006, 0, 1)
+	return min(k, 1.1) * sh.creases
 }
