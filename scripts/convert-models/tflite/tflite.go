@@ -208,7 +208,10 @@ func Parse(b []byte) (*Model, error) {
 	if d.err != nil {
 		return nil, d.err
 	}
-	return m, m.check()
+	if err := m.check(); err != nil {
+		return nil, err
+	}
+	return m, nil
 }
 
 func parseTensor(t table, buffers []table) (Tensor, error) {
