@@ -1,0 +1,366 @@
+package coach
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"volar/internal/exercise"
+	"volar/internal/hand"
+)
+
+// longestInterval bounds what is taken for the usual time between samples; a
+// longer one is a gap.
+const longestInterval = 500 * time.Millisecond
+
+// Coach judges one hand doing one movement. New makes one.
+type Coach struct {
+	cfg     Config
+	closing *closing
+	cycle   cycle
+	bounds  []*bound
+	watches []watch
+	spans   [hand.NumJoints]span
+
+	events  []Event
+	flags   []Flag
+	reps    []Repetition
+	holds   []Hold
+	cues    cues
+	counted int
+	partial int
+	// unjudged counts attempts that were neither.
+	unjudged int
+
+	started         bool
+	finished        bool
+	first, last     time.Duration
+	samples, missed int
+	// interval is the running mean time between samples.
+	interval time.Duration
+	// lastRead is when the movement was last followed.
+	lastRead time.Duration
+	read     time.Duration // time in which it was
+	paused   bool
+}
+
+// bound is one watched limit with the flag that is raised for it.
+type bound struct {
+	excursion
+	kind  FlagKind
+	joint hand.Joint
+	// pair is the gap between neighbouring fingers, from 0; -1 where the bound
+	// is on a joint.
+	pair int
+	// inZone bounds hold only while the end pose is held.
+	inZone bool
+	say    string
+	flag   int // index of the raised flag
+}
+
+// New returns a coach for the configuration, or an error that says what makes
+// no sense in it.
+func New(cfg Config) (*Coach, error) {
+	cfg, err := cfg.resolve()
+	if err != nil {
+		return nil, err
+	}
+	c := &Coach{cfg: cfg, closing: newClosing(cfg.Movement, cfg.Own), cycle: newCycle()}
+	for i := range c.spans {
+		c.spans[i] = newSpan()
+	}
+	for j := hand.Joint(0); j < hand.NumJoints; j++ {
+		l := cfg.Limits[j]
+		if l.Lower != nil {
+			c.bounds = append(c.bounds, &bound{excursion: *newExcursion(*l.Lower, false, cfg.Tolerances), kind: Hyperextension, joint: j, pair: -1})
+		}
+		if l.Upper != nil {
+			c.bounds = append(c.bounds, &bound{excursion: *newExcursion(*l.Upper, true, cfg.Tolerances), kind: OverFlexion, joint: j, pair: -1})
+		}
+	}
+	for _, k := range cfg.Movement.Judge.Keep {
+		for _, j := range k.Joints {
+			for _, end := range []struct {
+				deg   *float64
+				upper bool
+			}{{k.From, false}, {k.To, true}} {
+				if end.deg != nil {
+					c.bounds = append(c.bounds, &bound{excursion: *newExcursion(*end.deg, end.upper, cfg.Tolerances), kind: Compensation, joint: j, pair: -1, inZone: true, say: k.Say})
+				}
+			}
+		}
+	}
+	if deg := cfg.Movement.Judge.ApartDeg; deg != 0 {
+		for pair := range 3 {
+			c.bounds = append(c.bounds, &bound{excursion: *newExcursion(deg, true, cfg.Tolerances), kind: Compensation, pair: pair, inZone: true})
+		}
+	}
+	c.watches = watched(c.bounds, c.closing)
+	return c, nil
+}
+
+// watched lists what must be judged: the joints of the measure, and those with
+// a limit.
+func watched(bounds []*bound, m *closing) []watch {
+	var extension, flexion [hand.NumJoints]bool
+	for _, b := range bounds {
+		switch {
+		case b.pair >= 0:
+		case b.nearStraight():
+			extension[b.joint] = true
+		default:
+			flexion[b.joint] = true
+		}
+	}
+	var list []watch
+	for j := hand.Joint(0); j < hand.NumJoints; j++ {
+		if flexion[j] || m.weight[j] != 0 {
+			list = append(list, watch{joint: j})
+		}
+		if extension[j] {
+			list = append(list, watch{joint: j, extension: true})
+		}
+	}
+	return list
+}
+
+func (c *Coach) emit(e Event) { c.events = append(c.events, e) }
+
+// Push takes the next sample and returns what it brought about, oldest first.
+// The slice is the caller's. A sample that does not come after the one before,
+// or comes after Finish, changes nothing.
+func (c *Coach) Push(s hand.Sample) []Event {
+	c.events = nil
+	if c.finished || c.started && s.Time <= c.last {
+		c.missed++
+		return nil
+	}
+	var dt time.Duration
+	if c.started {
+		dt = s.Time - c.last
+	} else {
+		c.started, c.first, c.lastRead = true, s.Time, s.Time
+	}
+	gap := dt > longestInterval
+	switch {
+	case dt == 0 || gap:
+	case c.interval == 0:
+		c.interval = dt
+	default:
+		c.interval += (dt - c.interval) / 8
+	}
+	c.last = s.Time
+	c.samples++
+
+	for i := range c.watches {
+		c.watches[i].push(&s, dt, gap)
+	}
+	if s.Found {
+		for j := range c.spans {
+			c.spans[j].push(s.Time, &s.Joints[j])
+		}
+	}
+	a := c.closing.read(&s)
+	c.pace(s.Time, dt, &a)
+	if a.ok && c.cfg.Movement.Kind != exercise.Unmeasured {
+		c.follow(s.Time, &a)
+	}
+	if s.Found {
+		for _, b := range c.bounds {
+			c.bounded(b, &s)
+		}
+	}
+	c.news(s.Time)
+	c.cue(s.Time)
+	return c.events
+}
+
+// pace keeps the account of the time in which the movement can be followed,
+// and pauses.
+func (c *Coach) pace(at, dt time.Duration, a *along) {
+	away := at - c.lastRead
+	long := away-min(c.interval, longestInterval) > c.cfg.Tolerances.DropOut
+	if long && !c.paused && c.cfg.Movement.Kind != exercise.Unmeasured {
+		c.paused = true
+		why := a.why
+		if a.ok {
+			why = hand.NoHand
+		}
+		c.emit(Paused{stamp{at}, why})
+	}
+	if !a.ok {
+		return
+	}
+	if !long {
+		c.read += dt
+	} else {
+		c.cycle.gap(away)
+	}
+	if c.paused {
+		c.paused = false
+		c.emit(Resumed{stamp{at}, away})
+	}
+	c.lastRead = at
+}
+
+// bounded compares one sample with one limit.
+func (c *Coach) bounded(b *bound, s *hand.Sample) {
+	r := reading{at: s.Time}
+	switch {
+	case b.pair >= 0:
+		// The gap between fingers comes without an error of its own; it is
+		// read about as well as an MCP angle.
+		r.v, r.se = s.AbductionDeg[b.pair], 4
+		if !finite(r.v) {
+			return
+		}
+	default:
+		m := &s.Joints[b.joint]
+		if !judged(m) || b.nearStraight() && !m.ExtensionJudged {
+			return
+		}
+		r.v, r.se = m.RawDeg, m.SEDeg
+	}
+	if b.inZone && c.cycle.phase != InEndZone {
+		if b.active {
+			b.active = false
+			c.endFlag(b, s.Time, b.outside)
+		}
+		b.win.reset()
+		b.light.reset()
+		return
+	}
+	switch b.push(r) {
+	case raised:
+		f := Flag{Kind: b.kind, Start: max(b.start, c.first), End: s.Time, LimitDeg: b.limit, PeakDeg: b.angle(b.peak), SEDeg: b.peakSE, Repetition: c.cycle.number(), Say: b.say}
+		if b.pair >= 0 {
+			f.OnFinger, f.Finger, f.Between = true, hand.Fingers[b.pair], hand.Fingers[b.pair+1]
+		} else {
+			f.OnJoint, f.Joint = true, b.joint
+		}
+		b.flag = len(c.flags)
+		c.flags = append(c.flags, f)
+		c.emit(FlagRaised{stamp{s.Time}, f})
+	case ended:
+		c.endFlag(b, s.Time, b.outside)
+	default:
+		if b.active {
+			f := &c.flags[b.flag]
+			f.End, f.PeakDeg, f.SEDeg = b.outside, b.angle(b.peak), b.peakSE
+			f.End = max(f.End, f.Start)
+		}
+	}
+}
+
+func (c *Coach) endFlag(b *bound, at, end time.Duration) {
+	f := &c.flags[b.flag]
+	f.End, f.PeakDeg, f.SEDeg = max(end, f.Start), b.angle(b.peak), b.peakSE
+	c.emit(FlagEnded{stamp{at}, *f})
+}
+
+// flagAtOnce records a fault that is over as it is noticed.
+func (c *Coach) flagAtOnce(at time.Duration, f Flag) {
+	f.Repetition = c.cycle.number()
+	c.flags = append(c.flags, f)
+	c.emit(FlagRaised{stamp{at}, f})
+	c.emit(FlagEnded{stamp{at}, f})
+}
+
+// Status is where the exercise stands, for showing it.
+type Status struct {
+	Phase Phase
+	// Share of the way, smoothed; 0 before the movement was first followed.
+	Share            float64
+	Counted, Partial int
+	// Repetitions wanted in the set.
+	Repetitions int
+	// Held and Wanted of the running hold; Holding is false outside one.
+	Holding      bool
+	Held, Wanted time.Duration
+	// Paused is true while the movement cannot be followed.
+	Paused bool
+	// Flags that are raised now.
+	Flags []Flag
+}
+
+// Status returns where the exercise stands after the last sample.
+func (c *Coach) Status() Status {
+	st := Status{
+		Phase: c.cycle.phase, Counted: c.counted, Partial: c.partial,
+		Repetitions: c.cfg.Repetitions, Wanted: c.cfg.Hold, Paused: c.paused,
+	}
+	if n := len(c.cycle.trail); n > 0 {
+		st.Share = c.cycle.trail[n-1].share
+	}
+	if s := c.cycle.stay; s != nil && c.cfg.Hold > 0 {
+		st.Holding, st.Held = true, max(c.lastRead-s.start-s.paused, 0)
+	}
+	for _, b := range c.bounds {
+		if b.active {
+			st.Flags = append(st.Flags, c.flags[b.flag])
+		}
+	}
+	return st
+}
+
+// Finish ends the exercise at the given time and sums it up. A second call
+// returns the same figures.
+func (c *Coach) Finish(at time.Duration) Summary {
+	c.events = nil
+	if !c.finished {
+		c.finished = true
+		c.last = max(c.last, at)
+		c.close()
+	}
+	s := Summary{
+		Movement: c.cfg.Movement.ID, Side: c.cfg.Side, Start: c.first, End: c.last,
+		Samples: c.samples, Dropped: c.missed,
+		Counted: c.counted, Partial: c.partial, Unjudged: c.unjudged,
+		Repetitions: slices.Clone(c.reps), Holds: slices.Clone(c.holds), Flags: slices.Clone(c.flags),
+		NotJudged: c.notJudged(), Last: c.events,
+	}
+	if total := c.last - c.first; total > 0 {
+		s.Measured = min(float64(c.read)/float64(total), 1)
+	}
+	for j := range c.spans {
+		if w := &c.spans[j]; w.seen {
+			s.Angles = append(s.Angles, AngleRange{hand.Joint(j), w.min, w.max, w.minJudged})
+		}
+	}
+	slices.SortStableFunc(s.Flags, func(a, b Flag) int { return cmp.Compare(a.Start, b.Start) })
+	return s
+}
+
+// close decides on what the end of the recording cuts off.
+func (c *Coach) close() {
+	k := &c.cycle
+	for _, b := range c.bounds {
+		if b.active {
+			b.active = false
+			c.endFlag(b, c.last, b.outside)
+		}
+	}
+	if k.try == nil {
+		return
+	}
+	t := k.try
+	wasHeld := k.stay != nil
+	if s := k.stay; wasHeld {
+		k.stay = nil
+		if s.fits < 2 {
+			k.fitStart(s)
+		}
+		c.endHold(c.last, s, c.lastRead, true)
+	}
+	c.settle(c.last)
+	t.End = c.lastRead
+	switch {
+	case c.cfg.Movement.Kind == exercise.Hold:
+		c.concludeHold(c.last, t)
+	case t.reached && (t.met || !wasHeld):
+		t.Verdict = Counted
+	default:
+		t.Verdict = Unjudged
+	}
+	c.record(c.last, t)
+}

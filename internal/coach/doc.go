@@ -1,0 +1,67 @@
+// Package coach judges an exercise while it is done: samples of measured joint
+// angles go in, events come out.
+//
+// A Coach is a pure state machine. It has no clock, does no input or output
+// and starts no goroutine; time comes in with each sample. The same samples
+// give the same events. A Coach is for one hand and one goroutine at a time.
+//
+// # Units and time
+//
+// Degrees with flexion positive and hyperextension negative. Times are capture
+// times since the session began and must rise; a sample that does not come
+// after the one before it is dropped and counted. Frame rates from 5 to 60 a
+// second may vary freely. Shares run from 0 at the movement's start pose to 1
+// at its end pose. The coach reads Measurement.RawDeg, what one picture says,
+// and does its own smoothing, because a filter's lag would show in the times.
+//
+// # Repetitions
+//
+// The closing measure of the movement, smoothed over 0.12 s, drives the
+// phases with hysteresis. An approach that reaches the end zone and comes back
+// to rest is one repetition, counted on return. An approach that went past the
+// attempt threshold and came back without reaching the end zone is a partial
+// repetition with an incomplete-grip flag. The end zone is a share of the way
+// between the key poses, or between the client's own recorded start and end
+// angles, and it moves up, never down, with what this client usually reaches
+// in this exercise: a first repetition that was partial cannot lower the bar
+// for the second. The rest zone moves up, to at most half way, for a hand that
+// never opens fully.
+//
+// A recording that begins in the end zone is taken up there. One that ends
+// before the hand is back: a repetition whose hold was met, or that was on its
+// way back, is counted; one that was still held too short or still closing is
+// not judged. For movements of kind hold a repetition is one hold of the
+// wanted time, and needs no return.
+//
+// # Holds
+//
+// A hold is timed by capture time from where the approach, drawn on in a
+// straight line from 75 to 95 % of the position held, would reach it, to where
+// the return likewise leaves it. So the time does not depend on how wide the
+// end zone is. A joint past its limit does not end a hold: it is a fault of the
+// hold, flagged as such, and the client should correct it and go on.
+//
+// # Flags
+//
+// A limit counts as passed when the mean of the middle half of the last 0.4 s
+// lies beyond it by more than a margin: 1.5 standard errors of one reading, at
+// least LeastMarginDeg and at most GreatestMarginDeg. One event is one flag:
+// it ends when the same mean is back to about a third of the margin. Onset and
+// end are dated back to where a median of three readings crossed that level.
+// At a straight joint the estimator may be off by some 3 degrees for a given
+// hand and view; that much, where the joint's own straight readings show it,
+// is added to the margin of a lower limit.
+//
+// # What cannot be seen
+//
+// A joint that cannot be judged is reported as such with its reason, never as
+// a pass. While the measure cannot be read for longer than the drop-out
+// tolerance the clock is paused: the time counts for nothing, the hold goes on
+// afterwards, and a repetition of which the top may have been missed is
+// neither counted nor partial.
+//
+// # Errors
+//
+// New refuses a configuration that makes no sense. Push and Finish cannot
+// fail.
+package coach

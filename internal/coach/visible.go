@@ -1,0 +1,166 @@
+package coach
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"volar/internal/hand"
+)
+
+const (
+	// sayAfter is how long a joint must be out of sight before it is said,
+	// and backAfter how long back in sight.
+	sayAfter  = time.Second
+	backAfter = 500 * time.Millisecond
+	// leastUnseen is the share of the time from which the summary names a
+	// joint.
+	leastUnseen = 0.01
+)
+
+// watch keeps the account of whether one joint can be judged.
+type watch struct {
+	joint     hand.Joint
+	extension bool
+	unseen    [len(reasonOrder)]int64 // nanoseconds by reason
+	total     time.Duration
+	// since is when the present state began, known whether it was said.
+	ok    bool
+	since time.Duration
+	why   hand.Reason
+	said  bool
+}
+
+func (w *watch) push(s *hand.Sample, dt time.Duration, gap bool) {
+	m := &s.Joints[w.joint]
+	ok, why := judged(m), m.Why
+	if ok && w.extension {
+		ok, why = m.ExtensionJudged, m.ExtensionWhy
+	}
+	if !s.Found {
+		ok, why = false, hand.NoHand
+	}
+	if why == hand.NoReason {
+		why = hand.Unsure
+	}
+	w.total += dt
+	switch {
+	case gap:
+		w.unseen[reasonIndex(hand.NoHand)] += int64(dt)
+	case !ok:
+		w.unseen[reasonIndex(why)] += int64(dt)
+	}
+	if ok != w.ok || w.total == 0 {
+		w.ok, w.since = ok, s.Time
+	}
+	w.why = why
+}
+
+// share of the time in which the joint could not be judged.
+func (w *watch) share() float64 {
+	if w.total <= 0 {
+		if w.ok {
+			return 0
+		}
+		return 1
+	}
+	var n int64
+	for _, d := range w.unseen {
+		n += d
+	}
+	return float64(n) / float64(w.total)
+}
+
+// news reports the watches whose state has lasted long enough to be said, in
+// groups of one reason. A hand that is not there at all is told by Paused.
+func (c *Coach) news(at time.Duration) {
+	for i := range c.watches {
+		w := &c.watches[i]
+		lost := !w.ok && !w.said && at-w.since >= sayAfter && w.why != hand.NoHand
+		back := w.ok && w.said && at-w.since >= backAfter
+		if !lost && !back {
+			continue
+		}
+		var joints []hand.Joint
+		for k := i; k < len(c.watches); k++ {
+			o := &c.watches[k]
+			same := o.extension == w.extension && o.ok == w.ok && o.said == w.said && (back || o.why == w.why)
+			if same && at-o.since >= backAfter {
+				joints = append(joints, o.joint)
+			}
+		}
+		for k := range c.watches {
+			o := &c.watches[k]
+			if o.extension == w.extension && slices.Contains(joints, o.joint) {
+				o.said = lost
+			}
+		}
+		if lost {
+			c.emit(CannotJudge{stamp{at}, joints, w.extension, w.why})
+		} else {
+			c.emit(CanJudge{stamp{at}, joints, w.extension})
+		}
+	}
+}
+
+// notJudged sums the account up: one entry a joint, the stricter question
+// where both were asked.
+func (c *Coach) notJudged() []NotJudged {
+	var list []NotJudged
+	for i := range c.watches {
+		w := &c.watches[i]
+		stricter := slices.ContainsFunc(c.watches, func(o watch) bool { return o.joint == w.joint && o.extension && !w.extension })
+		if share := w.share(); !stricter && share > leastUnseen {
+			why := w.why
+			if w.total > 0 {
+				why = commonest(&w.unseen)
+			}
+			list = append(list, NotJudged{w.joint, w.extension, share, why})
+		}
+	}
+	slices.SortStableFunc(list, func(a, b NotJudged) int {
+		return cmp.Or(cmp.Compare(b.Share, a.Share), cmp.Compare(a.Joint, b.Joint))
+	})
+	return list
+}
+
+// span keeps a joint's robust range.
+type span struct {
+	win      window
+	min, max float64
+	seen     bool
+	// minJudged is whether the least angle may speak of hyperextension.
+	minJudged bool
+	// value is the present median.
+	value float64
+}
+
+func newSpan() span {
+	return span{win: window{span: 150 * time.Millisecond, longest: 600 * time.Millisecond, least: 3}}
+}
+
+func (s *span) push(at time.Duration, m *hand.Measurement) {
+	if !judged(m) {
+		return
+	}
+	v := m.RawDeg
+	if !m.ExtensionJudged {
+		v = max(v, 0)
+	}
+	if s.win.n > 0 && at-s.win.buf[s.win.n-1].at > s.win.longest {
+		s.win.reset()
+	}
+	s.win.add(reading{at: at, v: v, se: m.SEDeg})
+	if s.win.n < s.win.least {
+		s.value = v
+		return
+	}
+	s.value = s.win.median(s.win.span)
+	if !s.seen {
+		s.min, s.max, s.seen, s.minJudged = s.value, s.value, true, m.ExtensionJudged || s.value > nearStraightDeg
+	}
+	if s.value < s.min {
+		s.min, s.minJudged = s.value, m.ExtensionJudged || s.value > nearStraightDeg
+	}
+	s.max = max(s.max, s.value)
+}
