@@ -1,0 +1,86 @@
+package goniometry
+
+import (
+	"volar/internal/goniometry/calibration"
+	"volar/internal/hand"
+)
+
+// An estimator says what one picture shows of every joint, whether or not it
+// may be judged.
+type estimator interface {
+	estimate(o *hand.Observation, p *posture) estimate
+}
+
+// estimate is the answer of an estimator; angles in degrees.
+type estimate struct {
+	flexion, se [hand.NumJoints]float64
+	// visible is the probability, 0 to 1, that the joint's surface and the
+	// bone beyond it are in sight.
+	visible [hand.NumJoints]float64
+	view    hand.View
+}
+
+// landmarkEstimator corrects the bends that the landmarks show by what was
+// learned on rendered hands. The zero value is ready.
+type landmarkEstimator struct{ scratch calibration.Scratch }
+
+// Flexion outside these bounds is no joint's; the widest published active
+// ranges are about -40 to 130 (generalised laxity, and PIP in a full fist).
+const minFlexion, maxFlexion = -45, 130
+
+func (l *landmarkEstimator) estimate(_ *hand.Observation, p *posture) estimate {
+	e := estimate{view: p.view}
+	e.view.SEDeg = float64(calibration.Errors.YawDeg[calibration.ViewOf(p.view.YawDeg)])
+	b := p.bends()
+	for f := hand.Thumb; f <= hand.Little; f++ {
+		net := &calibration.Fitted.Finger
+		if f == hand.Thumb {
+			net = &calibration.Fitted.Thumb
+		}
+		x := p.digitFeatures(f, &b)
+		out := net.Run(x[:], &l.scratch)
+		for k := range calibration.Joints(len(out)) {
+			j := jointAt(f, k)
+			r := calibration.Read(out, k).Blended(b.whole(j))
+			e.flexion[j] = clamp(r.FlexionDeg, minFlexion, maxFlexion)
+			e.se[j] = calibration.Errors.SE(j, r, p.view.YawDeg)
+			e.visible[j] = r.Visible
+		}
+	}
+	return e
+}
+
+// jointAt returns the k-th joint of a digit from the palm outwards.
+func jointAt(f hand.Finger, k int) hand.Joint {
+	if f == hand.Thumb {
+		return hand.ThumbMP + hand.Joint(k)
+	}
+	return hand.JointOf(f, hand.Kind(k))
+}
+
+// Description is a hand as the calibration sees it.
+type Description struct {
+	// Digits hold the numbers that describe each digit, thumb first.
+	Digits [5][calibration.FeatureCount]float64
+	// ImageDeg and WorldDeg are the whole angles between the bones in the
+	// image and in the world points, uncorrected.
+	ImageDeg, WorldDeg [hand.NumJoints]float64
+	View               hand.View
+}
+
+// Describe returns what the calibration program fits on. It reports false
+// where the points have collapsed.
+func Describe(o hand.Observation) (Description, bool) {
+	var d Description
+	p, ok := postureOf(&o)
+	if !ok {
+		return d, false
+	}
+	p.settle()
+	b := p.bends()
+	for f := range d.Digits {
+		d.Digits[f] = p.digitFeatures(hand.Finger(f), &b)
+	}
+	d.ImageDeg, d.WorldDeg, d.View = b.imageAbs, b.worldAbs, p.view
+	return d, true
+}

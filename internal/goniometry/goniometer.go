@@ -1,0 +1,152 @@
+package goniometry
+
+import (
+	"math"
+	"time"
+
+	"volar/internal/hand"
+)
+
+// Options set what may be judged. The zero value holds the documented
+// defaults.
+type Options struct {
+	// MinPalmPixels is the shortest palm, wrist to middle knuckle, that is
+	// judged; 0 = 40. See judge.go for the reasons.
+	MinPalmPixels float64
+	// MinLuma and MinContrast are the darkest and flattest region that is
+	// judged, both of 1; 0 = 0.06 and 0.02.
+	MinLuma, MinContrast float64
+	// MaxPalms is the fastest movement of the hand, and MaxPointPalms of any
+	// of a joint's own points, at which the joint is judged, in palm lengths a
+	// second; 0 = 4 and 8.
+	MaxPalms, MaxPointPalms float64
+}
+
+// withDefaults fills in what is not set.
+func (o Options) withDefaults() Options {
+	for _, d := range []struct {
+		v *float64
+		x float64
+	}{
+		{&o.MinPalmPixels, 40}, {&o.MinLuma, 0.06}, {&o.MinContrast, 0.02}, {&o.MaxPalms, 4}, {&o.MaxPointPalms, 8},
+	} {
+		if !(*d.v > 0) {
+			*d.v = d.x
+		}
+	}
+	return o
+}
+
+// maxGap is the longest time between two pictures over which the filters and
+// speeds carry on.
+const maxGap = 500 * time.Millisecond
+
+// A Goniometer measures one hand over time. It is not for concurrent use.
+type Goniometer struct {
+	opts      Options
+	landmarks landmarkEstimator
+
+	filters [hand.NumJoints]OneEuro
+	motion  motion
+	depth   lowPass
+	track   int
+	at      time.Duration
+	started bool
+}
+
+// New returns a Goniometer with nothing measured yet.
+func New(o Options) *Goniometer {
+	g := &Goniometer{opts: o.withDefaults()}
+	g.Reset()
+	return g
+}
+
+// Reset forgets what came before.
+func (g *Goniometer) Reset() {
+	for i := range g.filters {
+		g.filters[i] = forDegrees()
+	}
+	g.motion = motion{}
+	g.depth = lowPass{cutoffHz: depthCutoffHz}
+	g.started = false
+}
+
+// Measure returns the joint angles of the hand in a picture of a stream. The
+// pictures come in order of time; see the package's notes on time.
+func (g *Goniometer) Measure(o hand.Observation) hand.Sample {
+	if gap := o.Time - g.at; !g.started || o.Track != g.track || gap < 0 || gap > maxGap {
+		g.Reset()
+	}
+	g.started, g.track, g.at = true, o.Track, o.Time
+	p, ok := postureOf(&o)
+	if !ok {
+		g.Reset()
+		return unreadable(&o)
+	}
+	p.doubt = g.depth.update(p.doubt, o.Time)
+	p.settle()
+	g.motion.update(&o.Image, p.palm, o.Time)
+	s := g.sample(&o, &p, &g.motion)
+	for j := range s.Joints {
+		m := &s.Joints[j]
+		m.FlexionDeg = g.filters[j].Filter(m.RawDeg, o.Time)
+	}
+	return s
+}
+
+// MeasureStill returns the joint angles in a single picture. It neither uses
+// nor changes what Measure keeps.
+func (g *Goniometer) MeasureStill(o hand.Observation) hand.Sample {
+	p, ok := postureOf(&o)
+	if !ok {
+		return unreadable(&o)
+	}
+	p.settle()
+	return g.sample(&o, &p, new(motion))
+}
+
+// Lost returns the sample that stands for a picture without the hand. The
+// filters carry on if the hand is back, on the same track, within half a
+// second.
+func (g *Goniometer) Lost(at time.Duration) hand.Sample {
+	s := hand.Sample{Time: at, Track: g.track}
+	for j := range s.Joints {
+		s.Joints[j] = unjudged(hand.NoHand)
+	}
+	s.AbductionDeg = unseen
+	return s
+}
+
+var unseen = [3]float64{math.NaN(), math.NaN(), math.NaN()}
+
+// unreadable is the sample for points that no hand can have: collapsed into
+// one place or not numbers.
+func unreadable(o *hand.Observation) hand.Sample {
+	s := hand.Sample{Time: o.Time, Found: true, Side: o.Side, Track: o.Track, AbductionDeg: unseen}
+	s.View.SEDeg = 180
+	for j := range s.Joints {
+		s.Joints[j] = unjudged(hand.Unsure)
+	}
+	return s
+}
+
+// unjudged is a measurement that says only why there is none.
+func unjudged(why hand.Reason) hand.Measurement {
+	return hand.Measurement{SEDeg: 90, Why: why, ExtensionWhy: why}
+}
+
+// sample measures one picture, without any filter.
+func (g *Goniometer) sample(o *hand.Observation, p *posture, m *motion) hand.Sample {
+	var est estimator = &g.landmarks
+	e := est.estimate(o, p)
+	s := hand.Sample{
+		Time: o.Time, Found: true, Side: o.Side, Track: o.Track,
+		View: e.view, PalmPixels: p.palm, SpeedPalms: m.palms,
+		AbductionDeg: p.abduction(&e.flexion),
+	}
+	j := judge{opts: &g.opts, o: o, p: p, m: m, e: &e, covered: p.covered()}
+	for i := range s.Joints {
+		s.Joints[i] = j.measurement(hand.Joint(i))
+	}
+	return s
+}

@@ -1,0 +1,126 @@
+package goniometry
+
+import (
+	"math"
+
+	"volar/internal/hand"
+)
+
+// What a joint needs to be judged. Limits that are not geometry were set where
+// the error on rendered hands begins to rise; see calibration.ErrorTable.
+const (
+	// hiddenBelow is the probability of being seen under which a joint counts
+	// as hidden, and freeFrom the one from which its outline may show whether
+	// it is past straight.
+	hiddenBelow, freeFrom = 0.2, 0.5
+	// coveredFrom is how far a point may lie behind another part of the hand
+	// while its outline is called free.
+	coveredFrom = 0.5
+	// steepDeg is the pitch beyond which the hand's long axis points at the
+	// camera or away, and no angle can be read; sideSteepDeg the one beyond
+	// which a side view is no longer one.
+	steepDeg, sideSteepDeg = 65, 40
+	// unsureDeg is the standard error from which a number is not worth
+	// comparing with anything, and sideUnsureDeg from which it cannot tell a
+	// joint past straight from a straight one.
+	unsureDeg, sideUnsureDeg = 25, 14
+	// A joint shows whether it is past straight in a view from the side: yaw
+	// within these bounds on either side, which costs a 10 degree bend no more
+	// than two degrees in the picture (tan seen = tan true · cos of the turn
+	// out of the side view, 35 degrees at most: 8.2 of 10).
+	sideFrom, sideTo = 55, 125
+	// thumbAxisZ is much the same for the thumb, whose axis lies elsewhere: the
+	// camera within 40 degrees of it.
+	thumbAxisZ = 0.766
+	// surelyDeg is how far the evidence on the depths must speak for one way.
+	surelyDeg = 30
+)
+
+// judge decides what may be said of each joint of one picture.
+type judge struct {
+	opts *Options
+	o    *hand.Observation
+	p    *posture
+	m    *motion
+	e    *estimate
+	// covered says how far each point lies behind another part of the hand.
+	covered [hand.NumPoints]float64
+}
+
+// measurement is one joint's; FlexionDeg is the same as RawDeg.
+func (j *judge) measurement(k hand.Joint) hand.Measurement {
+	m := hand.Measurement{FlexionDeg: j.e.flexion[k], RawDeg: j.e.flexion[k], SEDeg: j.e.se[k]}
+	m.Why = j.why(k)
+	m.Judged = m.Why == hand.NoReason
+	m.ExtensionWhy = m.Why
+	if m.Judged {
+		m.ExtensionWhy = j.whyNotExtension(k)
+	}
+	m.ExtensionJudged = m.ExtensionWhy == hand.NoReason
+	return m
+}
+
+// why says why the joint's angle cannot be judged, or NoReason.
+func (j *judge) why(k hand.Joint) hand.Reason {
+	switch {
+	case j.p.palm < j.opts.MinPalmPixels:
+		return hand.TooSmall
+	case j.tooDark():
+		return hand.TooDark
+	case j.tooFast(k, 1):
+		return hand.TooFast
+	case math.Abs(j.e.view.PitchDeg) > steepDeg:
+		return hand.WrongView
+	case j.e.visible[k] < hiddenBelow:
+		return hand.Hidden
+	case j.e.se[k] > unsureDeg:
+		return hand.Unsure
+	}
+	return hand.NoReason
+}
+
+// whyNotExtension says why the picture cannot show whether a joint that can be
+// judged is past straight, or NoReason.
+func (j *judge) whyNotExtension(k hand.Joint) hand.Reason {
+	a, b, c := k.Triple()
+	switch {
+	case !j.profile(k):
+		return hand.WrongView
+	case j.e.visible[k] < freeFrom, math.Max(j.covered[a], math.Max(j.covered[b], j.covered[c])) > coveredFrom:
+		return hand.Hidden
+	case j.tooFast(k, 0.5):
+		return hand.TooFast
+	case j.e.se[k] > sideUnsureDeg, math.Abs(j.p.doubt) < surelyDeg:
+		return hand.Unsure
+	}
+	return hand.NoReason
+}
+
+// profile reports whether the camera looks along the joint's flexion axis.
+func (j *judge) profile(k hand.Joint) bool {
+	if math.Abs(j.e.view.PitchDeg) > sideSteepDeg {
+		return false
+	}
+	if k.Finger() == hand.Thumb {
+		return math.Abs(j.p.imageF.thumbAxis().Z) >= thumbAxisZ
+	}
+	y := math.Abs(j.e.view.YawDeg)
+	return y >= sideFrom && y <= sideTo
+}
+
+// tooDark goes by the brightness of the region that the points were read from.
+// A region without either number was not measured.
+func (j *judge) tooDark() bool {
+	if j.o.Luma == 0 && j.o.Contrast == 0 {
+		return false
+	}
+	return j.o.Luma < j.opts.MinLuma || j.o.Contrast < j.opts.MinContrast
+}
+
+// tooFast compares the speed of the hand and of the joint's own points with a
+// share of what is allowed.
+func (j *judge) tooFast(k hand.Joint, share float64) bool {
+	a, b, c := k.Triple()
+	v := math.Max(j.m.points[a], math.Max(j.m.points[b], j.m.points[c]))
+	return j.m.palms > share*j.opts.MaxPalms || v > share*j.opts.MaxPointPalms
+}
