@@ -50,23 +50,23 @@
 //
 // # What can still end the process
 //
-// An exception inside OpenCV 4.6 cannot be caught from Go with gocv v0.31.0:
-// the process aborts. Therefore OpenCV is given nothing that has not been
-// looked at: files must be regular and not empty, known by their first bytes,
-// with a sound outline and a picture size within MaxSide and MaxPixels; a
-// device must exist and be open to us; every picture is checked for type and
-// size before it is converted. Pictures are decoded in Go, and videos are
-// written in Go, without OpenCV. What remains: memory running out while a
-// picture is decoded, a defect in a codec that these checks do not see, and a
-// file that changes between the check and the use. Callers that record should
-// store as they go.
+// An exception inside OpenCV cannot be caught from Go with gocv v0.31.0: the
+// process aborts. Therefore OpenCV is given nothing that has not been looked
+// at: files must be regular and not empty, known by their first bytes, with a
+// sound outline and a picture size within MaxSide and MaxPixels; a device must
+// exist and be open to us; every picture is checked for type and size before it
+// is converted. The one call that decodes outside data, reading a frame, goes
+// through a C++ function of this package that turns exceptions into errors.
+// Pictures are decoded in Go, and videos are written in Go, without OpenCV.
+//
+// What remains: memory running out while a picture is converted, and a codec
+// that writes where it must not. Callers that record should store as they go.
 //
 // One thing OpenCV 4.6 does not tell: where the coded pictures of a file change
 // their size in the middle, it repeats the last picture of the old size to the
 // end. Cameras do not write such files.
 //
 // OpenCV's and FFmpeg's own messages are switched off, as ours say the same
-// with a name and a remedy. Two remain possible on standard error: libjpeg's
-// "Corrupt JPEG data" for a damaged picture of an MJPG webcam, and whatever
-// the C++ runtime says while the process aborts.
+// with a name and a remedy. Left on standard error is libjpeg's "Corrupt JPEG
+// data", for a damaged picture of an MJPG webcam.
 package camera

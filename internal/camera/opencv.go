@@ -129,7 +129,11 @@ func rate(fps float64) float64 {
 func (s *cvStream) info() Info { return s.is }
 
 func (s *cvStream) read(_ context.Context, dst *image.RGBA) (time.Duration, error) {
-	if !s.capture.Read(&s.raw) || s.raw.Empty() {
+	ok, err := guardedRead(s.capture, &s.raw)
+	if err != nil {
+		return 0, err
+	}
+	if !ok || s.raw.Empty() {
 		return 0, s.noMore
 	}
 	if err := s.convert(dst); err != nil {
