@@ -42,13 +42,8 @@ func (r *Renderer) lay(s *Scene, w, h int, weight float32, first bool) {
 func (r *Renderer) develop(dst *image.RGBA, s *Scene, w, h int) {
 	e := &s.Effects
 	if e.Blur > 0 {
-		// Three box filters come close to a Gaussian; the variance of a box of
-		// radius n is n(n+1)/3.
 		r.spare = grow(r.spare, 3*w*h)
-		n := int(math.Round((math.Sqrt(1+4*e.Blur*e.Blur) - 1) / 2))
-		for range 3 {
-			blurBox(r.spare, r.film, w, h, 3, max(n, 1))
-		}
+		blur(r.spare, r.film, w, h, e.Blur*e.Blur)
 	}
 	exposure := float32(math.Exp2(e.Exposure))
 	// The sum of two bytes has a standard deviation of 104.5.
@@ -76,6 +71,35 @@ func (r *Renderer) develop(dst *image.RGBA, s *Scene, w, h int) {
 			}
 		}
 	})
+}
+
+// blur comes close to a Gaussian of the given variance in square pixels: three
+// box filters, each of variance n(n+1)/3, and for the rest passes of the kernel
+// (k, 1-2k, k), each of variance 2k.
+func blur(tmp, pix []float32, w, h int, variance float64) {
+	if n := int((math.Sqrt(1+4*variance) - 1) / 2); n > 1 {
+		for range 3 {
+			blurBox(tmp, pix, w, h, 3, n)
+		}
+		variance -= float64(n * (n + 1))
+	}
+	passes := int(math.Ceil(variance / 0.5))
+	k := float32(variance / float64(max(2*passes, 1)))
+	for range passes {
+		for y := range h {
+			row, out := pix[3*w*y:3*w*(y+1)], tmp[3*w*y:3*w*(y+1)]
+			for i := range row {
+				out[i] = row[i] + k*(row[max(i-3, i%3)]+row[min(i+3, len(row)-3+i%3)]-2*row[i])
+			}
+		}
+		for y := range h {
+			up, mid, down := tmp[3*w*max(y-1, 0):], tmp[3*w*y:], tmp[3*w*min(y+1, h-1):]
+			out := pix[3*w*y : 3*w*(y+1)]
+			for i := range out {
+				out[i] = mid[i] + k*(up[i]+down[i]-2*mid[i])
+			}
+		}
+	}
 }
 
 // cutOut writes the foreground alone.

@@ -55,7 +55,7 @@ type Object struct {
 	// of the fingers, a sheet on the fingertips. A band ignores it.
 	Centre hand.Point
 	// Axis of a roll, or the normal of a sheet; zero = across the palm, and
-	// out of the palm.
+	// facing the pad.
 	Axis   hand.Point
 	Fabric Fabric
 }
@@ -80,7 +80,7 @@ type solid struct {
 	centre, axis vec
 }
 
-func (h *Hand) solid(o Object) solid {
+func (h *Hand) solid(o Object, ps *posed) solid {
 	s := solid{Object: o, centre: vec(o.Centre), axis: vec(o.Axis)}
 	switch o.Kind {
 	case Ball, Lump:
@@ -104,7 +104,13 @@ func (h *Hand) solid(o Object) solid {
 		root := h.joints[chainBone(hand.Middle, 0)]
 		switch o.Kind {
 		case Sheet:
-			s.centre = h.joints[chainBone(hand.Middle, 3)].add(vec{0, 0, 0.012})
+			// On the pad of the middle finger, wherever that is now.
+			tip, last := ps.joints[chainBone(hand.Middle, 3)], ps.bone[chainBone(hand.Middle, 2)]
+			pad := last.apply(h.dorsal[chainBone(hand.Middle, 2)]).mul(-1)
+			s.centre = tip.addMul(pad, h.digits[hand.Middle].flesh[2]+0.001)
+			if o.Axis == (hand.Point{}) {
+				s.axis = pad
+			}
 		default:
 			s.centre = vec{-0.004, root.Y - 0.004, h.palmHeight() + s.Radius - 0.002}
 		}
@@ -154,7 +160,7 @@ func (s *solid) distance(p vec) float64 {
 func (r *Renderer) Grip(s Scene) Pose {
 	p := s.Pose
 	h := r.pose(&s)
-	o := h.solid(s.Object)
+	o := h.solid(s.Object, &r.posed)
 	if math.IsInf(o.distance(vec{}), 1) {
 		return p
 	}

@@ -130,6 +130,9 @@ func Load(glb []byte) (*Hand, error) {
 	return h, nil
 }
 
+// PalmLength is the distance from the wrist to the middle MCP joint, metres.
+func (h *Hand) PalmLength() float64 { return h.joints[chainBone(hand.Middle, 0)].norm() }
+
 // place finds the anatomical axes and moves joints and mesh into them. flip is
 // true for a left hand, whose triangles must be turned over.
 func (h *Hand) place(m *glbMesh) (flip bool, err error) {

@@ -44,7 +44,7 @@ func radialSign(f hand.Finger) float64 {
 // arch is how far the flexion plane of each finger leans, degrees: the heads
 // of the metacarpals lie on an arch, so that bent fingers close towards each
 // other and point at the scaphoid (common practice; sizes chosen by eye).
-var arch = [4]float64{5, 0, -5, -11}
+var arch = [4]float64{7, 1, -6, -13}
 
 func (h *Hand) solveFinger(f hand.Finger, a *FingerPose, out *posed) {
 	s, c := math.Sincos(radialSign(f) * a.Abduction * math.Pi / 180)

@@ -41,7 +41,7 @@ func (r *Renderer) addThings(hd *Hand, s *Scene, pl *place) {
 	if s.Object.Kind == NoObject {
 		return
 	}
-	o := hd.solid(s.Object)
+	o := hd.solid(s.Object, &r.posed)
 	switch o.Kind {
 	case Ball:
 		sh.object[partObject] = fabricOf(o.Fabric, RGB{.85, .72, .18}, 0.10)

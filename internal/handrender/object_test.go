@@ -1,0 +1,82 @@
+package handrender
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"volar/internal/hand"
+)
+
+// TestGripTouches closes the hand on balls and rolls of several sizes. Every
+// finger must touch, and no bone may sink in deeper than the flesh that is
+// pressed flat.
+func TestGripTouches(t *testing.T) {
+	h := defaultHand(t)
+	r := NewRenderer(h, Options{})
+	last := math.Inf(1)
+	for _, o := range []Object{
+		{Kind: Ball, Radius: 0.022}, {Kind: Ball}, {Kind: Ball, Radius: 0.038},
+		{Kind: Roll, Radius: 0.014}, {Kind: Roll}, {Kind: Roll, Radius: 0.032}, {Kind: Lump},
+	} {
+		s := Scene{Pose: Straight(), Object: o}
+		s.Pose = r.Grip(s)
+		h := r.pose(&s)
+		so := h.solid(o, &r.posed)
+		sum := 0.0
+		for i, f := range hand.Fingers {
+			a := s.Pose.Fingers[i]
+			require.GreaterOrEqual(t, min(a.MCP, a.PIP, a.DIP), 0.0)
+			require.LessOrEqual(t, a.PIP, 108.0)
+			sum += a.MCP + a.PIP + a.DIP
+			gap := math.Inf(1)
+			for k := range 3 {
+				for x := 0.45; x <= 1; x += 0.05 {
+					p := mix(r.posed.joints[chainBone(f, k)], r.posed.joints[chainBone(f, k+1)], x)
+					gap = min(gap, so.distance(p)-h.digits[f].flesh[k])
+				}
+			}
+			if o.Kind != Ball || o.Radius != 0.022 || f == hand.Index || f == hand.Middle {
+				require.InDelta(t, -0.0008, gap, 0.0015, "%v: gap of the %s", o, f)
+			}
+		}
+		if o.Kind == Ball {
+			require.Less(t, sum, last, "a larger ball is gripped with less bend")
+			last = sum
+		}
+	}
+	require.Equal(t, Straight(), r.Grip(Scene{Pose: Straight()}), "nothing to grip")
+}
+
+// TestThingsAreDrawn asks of each thing that it changes the picture.
+func TestThingsAreDrawn(t *testing.T) {
+	r := NewRenderer(defaultHand(t), Options{Quality: Draft})
+	base := Scene{Pose: Straight(), View: View{Yaw: 20}}
+	plain, _ := draw(r, base, 160, 120)
+	change := func(name string, edit func(s *Scene), least int) {
+		s := base
+		edit(&s)
+		img, _ := draw(r, s, 160, 120)
+		n := 0
+		for i := range img.Pix {
+			if absInt(int(img.Pix[i])-int(plain.Pix[i])) > 8 {
+				n++
+			}
+		}
+		require.Greater(t, n, least, name)
+	}
+	change("ball", func(s *Scene) { s.Object.Kind = Ball }, 400)
+	change("roll", func(s *Scene) { s.Object.Kind = Roll }, 400)
+	change("lump", func(s *Scene) { s.Object.Kind = Lump }, 400)
+	change("sheet", func(s *Scene) { s.Object.Kind = Sheet }, 400)
+	change("band", func(s *Scene) { s.Object.Kind = Band }, 100)
+	change("sleeve", func(s *Scene) { s.Sleeve.On = true }, 400)
+	change("splint", func(s *Scene) { s.Worn.Splint = true }, 400)
+	change("ring", func(s *Scene) { s.Worn.Rings[hand.Middle] = true }, 12)
+	change("tape", func(s *Scene) { s.Worn.Tape[hand.Middle] = true }, 40)
+	change("nails", func(s *Scene) { s.View.Yaw = 180 }, 400)
+	for _, p := range []Pattern{Stripes, Dots, Weave, Terry} {
+		change("pattern", func(s *Scene) { s.Sleeve = Sleeve{On: true, Fabric: Fabric{Pattern: p, Colour: RGB{.8, .2, .2}}} }, 400)
+	}
+}
