@@ -66,8 +66,16 @@ type still struct {
 }
 
 // run goes from the likely to the unlikely and stops at the first step that
-// finds a hand.
+// finds a hand. Where one more is wanted, its palm may score less, as that of
+// a hand turned away does.
 func (s *still) run() error {
+	if err := s.findFirst(); err != nil || len(s.found) == 0 || len(s.found) >= s.t.options.MaxHands {
+		return err
+	}
+	return s.look(wholePicture(s.w, s.h), lowDetection*s.t.options.MinDetection)
+}
+
+func (s *still) findFirst() error {
 	whole := wholePicture(s.w, s.h)
 	searches := []hand.Region{whole}
 	for _, p := range padding {

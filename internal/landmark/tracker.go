@@ -234,7 +234,13 @@ func (t *Tracker) searchDue(lostNow bool) bool {
 func (t *Tracker) search(img *image.RGBA) error {
 	t.lastSearch, t.searched = t.now, true
 	w, h := img.Rect.Dx(), img.Rect.Dy()
-	palms, err := t.palms.find(img, wholePicture(w, h), t.options.MinDetection)
+	// A hand that was there a moment ago is likelier to be the cause of a
+	// faint palm than a hand out of nowhere.
+	least := t.options.MinDetection
+	if t.anyMissing() {
+		least *= lowDetection
+	}
+	palms, err := t.palms.find(img, wholePicture(w, h), least)
 	if err != nil {
 		return err
 	}
@@ -253,11 +259,23 @@ func (t *Tracker) search(img *image.RGBA) error {
 			continue
 		}
 		s := sighting{r, t.comesBack(&r)}
+		if s.track < 0 && palms[i].score < t.options.MinDetection {
+			continue
+		}
 		if !t.duplicates(&s.reading) {
 			t.sightings = append(t.sightings, s)
 		}
 	}
 	return nil
+}
+
+func (t *Tracker) anyMissing() bool {
+	for i := range t.tracks {
+		if t.tracks[i].missing {
+			return true
+		}
+	}
+	return false
 }
 
 // palmTaken spares the landmark model a palm that is already reported.

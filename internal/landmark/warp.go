@@ -35,7 +35,7 @@ const (
 // Crop cuts the region out of the picture, upright and scaled to n by n
 // samples, into dst: three planes red, green, blue of n*n numbers from 0 to 1,
 // row by row, as the models take them. Outside the picture the outermost
-// pixels repeat. Where samples lie two or more pixels apart, the picture is
+// pixels repeat. Where samples lie four or more pixels apart, the picture is
 // averaged down first, so that a hand in a large picture is not cut into grains.
 func Crop(dst []float32, n int, img *image.RGBA, r hand.Region) error {
 	if n < 1 || len(dst) != 3*n*n {
@@ -81,11 +81,20 @@ func (c *cropper) crop(dst []float32, n int, img *image.RGBA, r hand.Region, b b
 }
 
 // shrinkBy is how many pixels a side are averaged into one before the region
-// is sampled at n by n places. Up to two pixels apart, interpolation between
-// neighbours still touches every pixel.
+// is sampled at n by n places. Samples up to four pixels apart are taken as
+// the reference takes them, without averaging, so that a camera's 640 by 480
+// gives the reference's numbers; beyond, pictures with sensor noise are read
+// better when averaged.
 func shrinkBy(r hand.Region, n int) int {
-	return max(1, min(int(r.Size/float64(n)+1e-9), maxShrink))
+	if f := int(r.Size/float64(n) + 1e-9); f >= shrinkFrom {
+		return min(f, maxShrink)
+	}
+	return 1
 }
+
+// shrinkFrom is the distance of samples, in pixels, from which on pictures are
+// averaged.
+const shrinkFrom = 4
 
 // maxShrink keeps the sum over a block of pixels within 21 bits.
 const maxShrink = 64

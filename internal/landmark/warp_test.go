@@ -163,7 +163,7 @@ func TestShrinkBy(t *testing.T) {
 	for _, c := range []struct {
 		size float64
 		want int
-	}{{10, 1}, {224, 1}, {447, 1}, {448, 2}, {671, 2}, {672, 3}, {7680, 34}, {1e6, maxShrink}} {
+	}{{10, 1}, {224, 1}, {640, 1}, {895, 1}, {896, 4}, {1119, 4}, {1120, 5}, {7680, 34}, {1e6, maxShrink}} {
 		require.Equal(t, c.want, shrinkBy(hand.Region{Size: c.size}, 224), "%v", c.size)
 	}
 }
@@ -197,7 +197,7 @@ func TestCropAveragesLargePictures(t *testing.T) {
 		}
 	}
 	dst := make([]float32, 3*224*224)
-	r := hand.Region{CX: 1100, CY: 1100, Size: 1500, Rotation: 0.3}
+	r := hand.Region{CX: 1100, CY: 1100, Size: 1600, Rotation: 0.3}
 	require.NoError(t, Crop(dst, 224, img, r))
 	var worst float64
 	for i := range 224 * 224 {
