@@ -58,7 +58,7 @@ func TestPastStraightGoesWhereItIsSaid(t *testing.T) {
 	require.InDelta(t, -18, mid.Fingers[0].PIP, 1e-9)
 	require.Greater(t, mid.Fingers[0].DIP, 5.0, "the end joint bends with it")
 	require.GreaterOrEqual(t, mid.Fingers[1].PIP, 0.0, "the neighbour does not")
-	require.GreaterOrEqual(t, p.PoseAt(p.Holds[0].Start+time.Second).Fingers[0].PIP, 0.0, "the first repetition is sound")
+	require.GreaterOrEqual(t, p.PoseAt(p.Holds[0].Start + time.Second).Fingers[0].PIP, 0.0, "the first repetition is sound")
 }
 
 func TestGripBendsBackInTheOpenHand(t *testing.T) {

@@ -14,6 +14,7 @@ import (
 	"image/color"
 	"image/draw"
 	"math"
+	"strings"
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/gofont/gomedium"
@@ -93,7 +94,8 @@ func (p *Painter) mark(dst *image.RGBA, q hand.Point, u float64) {
 	p.line(dst, a, b, 4.5*u, warning)
 }
 
-// Line is one line of text in a panel.
+// Line is one line of text in a panel. Tabs part it into columns, which line
+// up over all lines that have them.
 type Line struct {
 	Text string
 	// Warn draws the line in the warning colour with a bar before it.
@@ -111,14 +113,33 @@ func (p *Painter) Panel(dst *image.RGBA, at image.Point, lines []Line) image.Rec
 	face := p.face(size)
 	step := int(math.Ceil(size * 1.4))
 	pad := int(math.Ceil(size * 0.5))
+	// Columns are as wide as their widest cell, and a gap.
+	gap := int(math.Ceil(size * 0.8))
+	var columns []int
 	width := 0
 	for _, l := range lines {
-		w := font.MeasureString(face, l.Text).Ceil()
-		if l.Warn {
-			w += pad + pad/2
+		cells := strings.Split(l.Text, "\t")
+		if len(cells) == 1 {
+			w := font.MeasureString(face, l.Text).Ceil()
+			if l.Warn {
+				w += pad + pad/2
+			}
+			width = max(width, w)
+			continue
 		}
-		width = max(width, w)
+		for i, c := range cells {
+			w := font.MeasureString(face, c).Ceil() + gap
+			if i == len(columns) {
+				columns = append(columns, w)
+			}
+			columns[i] = max(columns[i], w)
+		}
 	}
+	table := -gap
+	for _, w := range columns {
+		table += w
+	}
+	width = max(width, table)
 	r := image.Rect(at.X, at.Y, at.X+width+2*pad, at.Y+len(lines)*step+pad)
 	draw.Draw(dst, r.Intersect(dst.Rect), image.NewUniform(panel), image.Point{}, draw.Over)
 	d := font.Drawer{Dst: dst, Face: face}
@@ -131,8 +152,14 @@ func (p *Painter) Panel(dst *image.RGBA, at image.Point, lines []Line) image.Rec
 			draw.Draw(dst, bar.Intersect(dst.Rect), image.NewUniform(warning), image.Point{}, draw.Src)
 			x += pad + pad/2
 		}
-		d.Src, d.Dot = image.NewUniform(ink), fixed.P(x, y)
-		d.DrawString(l.Text)
+		d.Src = image.NewUniform(ink)
+		for i, cell := range strings.Split(l.Text, "\t") {
+			d.Dot = fixed.P(x, y)
+			d.DrawString(cell)
+			if i < len(columns) {
+				x += columns[i]
+			}
+		}
 	}
 	return r
 }

@@ -72,7 +72,7 @@ func TestPanelHoldsItsText(t *testing.T) {
 	require.NoError(t, err)
 	for _, size := range []image.Point{{160, 120}, {640, 480}, {1920, 1080}} {
 		m := image.NewRGBA(image.Rectangle{Max: size})
-		r := p.Panel(m, image.Pt(4, 4), []Line{{Text: "3 repetitions"}, {Text: "index PIP 14° past straight", Warn: true}})
+		r := p.Panel(m, image.Pt(4, 4), []Line{{Text: "3 repetitions"}, {Text: "index\tMCP 52°\tPIP 61°"}, {Text: "a longer name\tMCP 52°\tPIP 61°"}, {Text: "index PIP 14° past straight", Warn: true}})
 		require.False(t, r.Empty())
 		ink := 0
 		for y := 0; y < size.Y; y++ {

@@ -1,0 +1,93 @@
+// Command volar measures finger joints from a camera or a video, counts
+// repetitions, times holds and flags joints that pass a limit.
+//
+// Results go to standard output, everything else to standard error. Each
+// subcommand lives in a file of its own; errors.go turns an error into a
+// sentence and an exit code.
+package main
+
+import (
+	"context"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+)
+
+func main() {
+	quietNativeLibraries()
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	m := Main{Args: os.Args[1:], Stdout: os.Stdout, Stderr: os.Stderr}
+	code := m.Run(ctx)
+	stop()
+	os.Exit(code)
+}
+
+// Main is the whole program, made so that a test can start it.
+type Main struct {
+	Args           []string
+	Stdout, Stderr io.Writer
+}
+
+// commands is the command line, read by kong from the struct tags.
+type commands struct {
+	Demo      demoCmd      `cmd:"" help:"The main job on a bundled clip: a video in; repetitions, holds and flags out."`
+	Measure   measureCmd   `cmd:"" help:"Joint angles of the hands in pictures."`
+	Check     checkCmd     `cmd:"" help:"One exercise in a video: repetitions, holds, flags."`
+	Catalogue catalogueCmd `cmd:"" help:"The exercises: phases, view, object, cautions."`
+	Doctor    doctorCmd    `cmd:"" help:"What works on this computer, and what to do about what does not."`
+	Version   versionCmd   `cmd:"" help:"The version of this program."`
+}
+
+const description = `Home hand exercises before a camera: finger joint angles, repetitions, holds, and joints that pass the limit a therapist set.
+
+Angles are estimates, for review by your therapist. Exercise only with the consent of the clinician who knows your hand, gently and below pain; pain that stabs, burns or spreads, new numbness, swelling or a joint that locks means stop and call your therapist.`
+
+// Run parses the arguments, runs the command and returns the exit code.
+func (m *Main) Run(ctx context.Context) int {
+	var c commands
+	exited, code := false, exitOK
+	parser, err := kong.New(&c,
+		kong.Name("volar"),
+		kong.Description(description),
+		kong.Writers(m.Stdout, m.Stderr),
+		kong.Exit(func(n int) { exited, code = true, n }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
+		kong.Vars{"version": version()},
+	)
+	if err != nil {
+		return m.fail(err)
+	}
+	args := m.Args
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	kctx, err := parser.Parse(args)
+	if exited {
+		// Help was asked for and has been printed.
+		if len(m.Args) == 0 {
+			return exitUsage
+		}
+		return code
+	}
+	if err != nil {
+		return m.fail(&usageError{err})
+	}
+	return m.fail(kctx.Run(&environment{ctx: ctx, out: m.Stdout, err: m.Stderr}))
+}
+
+// environment is what a command may touch of the world outside.
+type environment struct {
+	ctx      context.Context
+	out, err io.Writer
+}
+
+type versionCmd struct{}
+
+func (versionCmd) Run(e *environment) error {
+	_, err := io.WriteString(e.out, "volar "+version()+"\n")
+	return err
+}

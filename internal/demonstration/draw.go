@@ -1,0 +1,32 @@
+package demonstration
+
+import (
+	"volar/internal/exercise"
+	"volar/internal/handrender"
+)
+
+// Pose puts a key pose into the renderer's words.
+func Pose(p exercise.Pose) handrender.Pose {
+	var o handrender.Pose
+	for i, f := range p.Fingers {
+		o.Fingers[i] = handrender.FingerPose(f)
+	}
+	o.Thumb = handrender.ThumbPose(p.Thumb)
+	o.Wrist = handrender.WristPose(p.Wrist)
+	return o
+}
+
+// Object puts a household object into the renderer's words, in its usual
+// place in the hand.
+func Object(o exercise.Object) handrender.Object {
+	radius := o.DiameterMM / 2000 // metres
+	switch o.Shape {
+	case exercise.Ball:
+		return handrender.Object{Kind: handrender.Ball, Radius: radius}
+	case exercise.Roll:
+		return handrender.Object{Kind: handrender.Roll, Radius: radius, Fabric: handrender.Fabric{Pattern: handrender.Terry}}
+	case exercise.Cloth:
+		return handrender.Object{Kind: handrender.Sheet, Fabric: handrender.Fabric{Pattern: handrender.Weave}}
+	}
+	return handrender.Object{}
+}

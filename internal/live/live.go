@@ -1,0 +1,132 @@
+// Package live puts the parts together: a picture and its capture time go in,
+// and out come the hand that was found, its joints' angles, and what the coach
+// says of them. The command line, a window and a test all run this one path.
+//
+// A Judge follows one hand through one exercise. It has no clock of its own
+// and starts no goroutine; time comes in with each picture and must not go
+// back. It is for one goroutine at a time, and Close frees the models.
+//
+// Errors are those of the landmark model. A picture without the wanted hand is
+// not an error: the coach is told that it cannot see.
+package live
+
+import (
+	"fmt"
+	"image"
+	"time"
+
+	"volar/internal/coach"
+	"volar/internal/goniometry"
+	"volar/internal/hand"
+	"volar/internal/infer"
+	"volar/internal/landmark"
+)
+
+// Options of a Judge. The zero value follows whichever hand is seen first,
+// with the coach's own defaults.
+type Options struct {
+	// Side is the client's hand that exercises; UnknownSide takes the hand
+	// that is surest in the first picture that shows one, and stays with it.
+	Side hand.Side
+	// Threads for the models; 0 is the engine's default.
+	Threads int
+	// Coach says what is judged: movement, limits, dose.
+	Coach coach.Config
+}
+
+// Result is what one picture gave.
+type Result struct {
+	// Hand is the judged hand, nil where it was not found.
+	Hand *hand.Observation
+	// Sample is its measurement; Sample.Found is false where Hand is nil.
+	Sample hand.Sample
+	// Events are what the coach had to say, oldest first.
+	Events []coach.Event
+	// Others counts further hands in the picture.
+	Others int
+}
+
+// Judge judges one hand doing one exercise.
+type Judge struct {
+	tracker *landmark.Tracker
+	gonio   *goniometry.Goniometer
+	coach   *coach.Coach
+	side    hand.Side
+	track   int
+	last    time.Duration
+	started bool
+}
+
+// New loads the models into the engine and prepares the coach.
+func New(e infer.Engine, o Options) (*Judge, error) {
+	// The second hand is always looked for: the other hand often steadies the
+	// towel and must not be taken for this one, and a caller that named no
+	// side has to know that there are two.
+	t, err := landmark.New(e, landmark.Options{MaxHands: 2, Threads: o.Threads})
+	if err != nil {
+		return nil, err
+	}
+	o.Coach.Side = o.Side
+	c, err := coach.New(o.Coach)
+	if err != nil {
+		t.Close()
+		return nil, err
+	}
+	return &Judge{tracker: t, gonio: goniometry.New(goniometry.Options{}), coach: c, side: o.Side}, nil
+}
+
+// Frame judges one picture captured at the given time.
+func (j *Judge) Frame(img *image.RGBA, at time.Duration) (Result, error) {
+	if j.started && at < j.last {
+		return Result{}, fmt.Errorf("live: picture at %v comes before the last one at %v", at, j.last)
+	}
+	j.started, j.last = true, at
+	seen, err := j.tracker.Track(img, at)
+	if err != nil {
+		return Result{}, err
+	}
+	var r Result
+	if o := j.choose(seen); o != nil {
+		r.Hand, r.Others = o, len(seen)-1
+		r.Sample = j.gonio.Measure(*o)
+	} else {
+		r.Others = len(seen)
+		r.Sample = j.gonio.Lost(at)
+	}
+	r.Events = j.coach.Push(r.Sample)
+	return r, nil
+}
+
+// choose picks the hand that is judged: the followed track while it lasts,
+// else the surest hand of the wanted side.
+func (j *Judge) choose(seen []hand.Observation) *hand.Observation {
+	var best *hand.Observation
+	for i := range seen {
+		o := &seen[i]
+		if j.side != hand.UnknownSide && o.Side != j.side {
+			continue
+		}
+		if o.Track == j.track {
+			return o
+		}
+		if best == nil || o.Presence > best.Presence {
+			best = o
+		}
+	}
+	if best != nil {
+		j.track = best.Track
+		if j.side == hand.UnknownSide {
+			j.side = best.Side
+		}
+	}
+	return best
+}
+
+// Side is the hand that is judged; UnknownSide until one was seen.
+func (j *Judge) Side() hand.Side { return j.side }
+
+// Finish ends the exercise at the given time and returns what came of it.
+func (j *Judge) Finish(at time.Duration) coach.Summary { return j.coach.Finish(at) }
+
+// Close frees the models.
+func (j *Judge) Close() error { return j.tracker.Close() }
