@@ -23,5 +23,7 @@ const found = await findHands(dir, list);
 write('pipeline.json', 'pictures', found);
 for (const p of found) {
   console.log(`${p.file}: ${p.hands.length} of ${p.expected_hands} hands`);
+  // A picture in which the reference fails shows nothing about agreement.
+  if (p.hands.length !== p.expected_hands) process.exitCode = 1;
 }
 write('raw.json', 'runs', await runNetworks(dir, found));

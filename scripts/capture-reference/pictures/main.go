@@ -61,8 +61,8 @@ func stills() []still {
 		one("relaxed-right-far", handrender.Scene{Pose: handrender.Relaxed(), Side: hand.Right, View: view(20, 0, 0), Camera: at(0.85, 0.22, -0.15), Skin: tone(0.3), Background: wall, Sleeve: sleeve}),
 		one("open-left-edge", handrender.Scene{Pose: handrender.Straight(), Side: hand.Left, View: view(160, 0, 0), Camera: at(0.45, -0.3, 0.05), Skin: tone(0.65), Background: wall}),
 		{"pair-palm", []handrender.Scene{
-			{Pose: handrender.Straight(), Side: hand.Right, Camera: at(0.65, -0.24, 0), Skin: tone(0.3), Background: wall, Sleeve: sleeve},
-			{Pose: handrender.Relaxed(), Side: hand.Left, View: view(15, 0, 0), Camera: at(0.65, 0.24, 0), Skin: tone(0.3), Sleeve: sleeve},
+			{Pose: handrender.Straight(), Side: hand.Right, Camera: at(0.55, -0.24, 0), Skin: tone(0.3), Background: wall},
+			{Pose: handrender.Relaxed(), Side: hand.Left, View: view(15, 0, 0), Camera: at(0.55, 0.24, 0), Skin: tone(0.3)},
 		}},
 		{"pair-mixed", []handrender.Scene{
 			{Pose: handrender.Hook(), Side: hand.Left, View: view(60, 0, -10), Camera: at(0.6, -0.22, 0.08), Skin: tone(0.75), Background: clutter(29)},
