@@ -36,11 +36,6 @@ func (d *backdrop) put(x, y int, c vec) {
 	o[0], o[1], o[2] = float32(c.X), float32(c.Y), float32(c.Z)
 }
 
-func (d *backdrop) get(x, y int) vec {
-	o := d.pix[3*(y*d.w+x):][:3]
-	return vec{float64(o[0]), float64(o[1]), float64(o[2])}
-}
-
 // picture scales an image to fill the frame, by nearest pixel.
 func (d *backdrop) picture(m *image.RGBA) {
 	var lut [256]float64

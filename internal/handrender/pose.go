@@ -108,7 +108,6 @@ func all(mcp, pip, dip float64) Pose {
 var (
 	thumbBeside = ThumbPose{Palmar: 4, Radial: 8, MP: 6, IP: 4}
 	thumbOver   = ThumbPose{Palmar: 46, Radial: 0, Roll: 10, MP: 38, IP: 52}
-	thumbAcross = ThumbPose{Palmar: 46, Radial: 8, Roll: 6, MP: 12, IP: 20}
 )
 
 // Straight is the open hand, fingers slightly apart.

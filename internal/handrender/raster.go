@@ -90,13 +90,19 @@ func (s *samples) prepare(w, h, rows int) {
 	}
 }
 
-// bin sorts the triangles into bands of rows, keeping their order.
-func (s *samples) bin(tris [][3]int32) {
+// bin sorts the triangles into bands of rows, keeping their order. Skin that
+// faces away is left out: it is always behind skin that does not. front is the
+// sign of the screen area of triangles that face the eye.
+func (s *samples) bin(tris [][3]int32, mat []material, front float64) {
 	s.x0, s.y0, s.x1, s.y1 = s.w, s.h, 0, 0
 	for i := range tris {
 		t := &tris[i]
 		a, b, c := t[0], t[1], t[2]
 		if s.pz[a] <= 0 || s.pz[b] <= 0 || s.pz[c] <= 0 {
+			continue
+		}
+		area := (s.px[b]-s.px[a])*(s.py[c]-s.py[a]) - (s.px[c]-s.px[a])*(s.py[b]-s.py[a])
+		if area == 0 || mat[i] == matSkin && area*front < 0 {
 			continue
 		}
 		lo, hi := min(s.py[a], s.py[b], s.py[c]), max(s.py[a], s.py[b], s.py[c])
@@ -122,9 +128,6 @@ func (s *samples) fill(band int, tris [][3]int32) {
 		t := tris[ti]
 		ax, ay, bx, by, cx, cy := px[t[0]], py[t[0]], px[t[1]], py[t[1]], px[t[2]], py[t[2]]
 		area := (bx-ax)*(cy-ay) - (cx-ax)*(by-ay)
-		if area == 0 {
-			continue
-		}
 		x0, x1 := max(int(min(ax, bx, cx)-.5), 0), min(int(max(ax, bx, cx)+.5), s.w-1)
 		y0, y1 := max(int(min(ay, by, cy)-.5), top), min(int(max(ay, by, cy)+.5), bottom-1)
 		k := 1 / area
@@ -134,12 +137,36 @@ func (s *samples) fill(band int, tris [][3]int32) {
 		iz := pz[t[2]]
 		da, db := pz[t[0]]-iz, pz[t[1]]-iz
 		z1 := u1*da + v1*db
+		// Each weight is positive on one side of a line, which bounds the
+		// pixels of a row; a margin of one pixel leaves the decision to the
+		// weights themselves.
+		steps := [3]float64{u1, v1, -u1 - v1}
+		var inverse [3]float64
+		for e, d := range steps {
+			if math.Abs(d) > 1e-9 {
+				inverse[e] = 1 / d
+			}
+		}
 		for y := y0; y <= y1; y++ {
 			qx, qy := float64(x0)+.5-cx, float64(y)+.5-cy
 			u, v := u1*qx+u2*qy, v1*qx+v2*qy
+			lo, hi := 0, x1-x0
+			for e, at := range [3]float64{u, v, 1 - u - v} {
+				switch x := -at * inverse[e]; {
+				case inverse[e] > 0 && x > 1:
+					lo = max(lo, int(min(x, 1e6))-1)
+				case inverse[e] < 0 && x < float64(hi):
+					hi = min(hi, int(max(x, -2))+1)
+				}
+			}
+			if lo > hi {
+				continue
+			}
+			skip := float64(lo)
+			u, v = u+skip*u1, v+skip*v1
 			z := iz + u*da + v*db
-			row := s.inv[y*s.w+x0 : y*s.w+x1+1]
-			ids := s.tri[y*s.w+x0 : y*s.w+x1+1]
+			row := s.inv[y*s.w+x0+lo : y*s.w+x0+hi+1]
+			ids := s.tri[y*s.w+x0+lo : y*s.w+x0+hi+1]
 			for x := range row {
 				if u >= 0 && v >= 0 && u+v <= 1 && float32(z) > row[x] {
 					row[x], ids[x] = float32(z), ti

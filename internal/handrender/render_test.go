@@ -41,13 +41,13 @@ func busy() Scene {
 // after other scenes, and from a hand loaded again.
 func TestSamePictureAlways(t *testing.T) {
 	for _, q := range []Quality{Draft, Normal, High} {
-		want, truth := draw(NewRenderer(defaultHand(t), Options{Quality: q, Workers: 1}), busy(), 200, 150)
-		for _, workers := range []int{0, 2, 3, 7} {
+		want, truth := draw(NewRenderer(defaultHand(t), Options{Quality: q, Workers: 1}), busy(), 120, 90)
+		for _, workers := range []int{2, 5} {
 			r := NewRenderer(defaultHand(t), Options{Quality: q, Workers: workers})
-			got, _ := draw(r, busy(), 200, 150)
+			got, _ := draw(r, busy(), 120, 90)
 			require.True(t, bytes.Equal(want.Pix, got.Pix), "quality %d, %d workers", q, workers)
-			draw(r, Scene{Pose: FullFist(), Skin: Skin{Seed: 8}}, 320, 200)
-			got, again := draw(r, busy(), 200, 150)
+			draw(r, Scene{Pose: FullFist(), Skin: Skin{Seed: 8}}, 160, 120)
+			got, again := draw(r, busy(), 120, 90)
 			require.True(t, bytes.Equal(want.Pix, got.Pix), "quality %d, %d workers, second time", q, workers)
 			require.Equal(t, truth, again)
 		}
@@ -182,12 +182,12 @@ func edgeLine(img *image.RGBA, y0, y1 float64) (deg, stray float64) {
 // either; 5 degrees is what goniometry repeats to (Ellis and Bruton 2002, Clin
 // Rehabil 16:297-303: 4 to 5 degrees, one observer, PIP joint).
 func TestSilhouetteShowsTheAngle(t *testing.T) {
-	r := NewRenderer(defaultHand(t), Options{Quality: High})
+	r := NewRenderer(defaultHand(t), Options{})
 	outline := func(pip float64) float64 {
 		p := all(85, 100, 60)
 		p.Fingers[0] = FingerPose{PIP: pip}
 		s := Scene{Pose: p, View: View{Yaw: 90 - arch[0]}, Camera: Camera{Distance: 4, HFOV: 62}}
-		img := image.NewRGBA(image.Rect(0, 0, 600, 600))
+		img := image.NewRGBA(image.Rect(0, 0, 400, 400))
 		truth := r.Locate(s, 640, 480)
 		m := truth.Image[hand.Index.PIP()]
 		truth = r.RenderCrop(img, s, Crop{Region: hand.Region{CX: m.X, CY: m.Y, Size: 10}})

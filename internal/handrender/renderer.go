@@ -190,7 +190,11 @@ func (r *Renderer) foreground(s *Scene, p projection, w, h int) Truth {
 	sm := &r.samples
 	sm.prepare(w*over, h*over, 16*over)
 	r.project(&p, over)
-	sm.bin(m.tris)
+	front := -1.0 // a right hand's triangles, with y down
+	if pl.mirror {
+		front = 1
+	}
+	sm.bin(m.tris, m.mat, front)
 
 	sh := r.shader
 	sh.set(s)
@@ -208,7 +212,7 @@ func (r *Renderer) foreground(s *Scene, p projection, w, h int) Truth {
 	}
 	centre := pl.at(r.posed.joints[chainBone(hand.Middle, 0)])
 	r.shadows.prepareLight(size, sh.keyDir, centre, m.pos)
-	r.shadows.bin(m.tris)
+	r.shadows.bin(m.tris, m.mat, -front)
 
 	nb, ns := len(sm.bands), len(r.shadows.bands)
 	each(r.opt.Workers, nb+ns, func(i int) {
