@@ -194,7 +194,7 @@ func (c *Coach) pace(at, dt time.Duration, a *along) {
 	if !long {
 		c.read += dt
 	} else {
-		c.cycle.gap(away)
+		c.cycle.resume(gap{c.lastRead, at})
 	}
 	if c.paused {
 		c.paused = false
@@ -293,7 +293,7 @@ func (c *Coach) Status() Status {
 		st.Share = c.cycle.trail[n-1].share
 	}
 	if s := c.cycle.stay; s != nil && c.cfg.Hold > 0 {
-		st.Holding, st.Held = true, max(c.lastRead-s.start-s.paused, 0)
+		st.Holding, st.Held = true, max(c.lastRead-s.start-s.paused(s.start, c.lastRead), 0)
 	}
 	for _, b := range c.bounds {
 		if b.active {
@@ -359,7 +359,7 @@ func (c *Coach) close() {
 		c.concludeHold(c.last, t)
 	case t.reached && (t.met || !wasHeld):
 		t.Verdict = Counted
-	default:
+	case t.reached || t.Share >= c.cfg.Movement.Measure.Attempt:
 		t.Verdict = Unjudged
 	}
 	c.record(c.last, t)

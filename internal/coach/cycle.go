@@ -76,11 +76,22 @@ type stay struct {
 	base    float64
 	// last is when the measure was last in the zone.
 	last time.Duration
-	// paused is how long it could not be seen, awayAfter whether that was
-	// also so on the way back.
-	paused    time.Duration
+	// gaps are the times in which it could not be seen; awayAfter is whether
+	// that was also so on the way back.
+	gaps      []gap
 	awayAfter bool
 	met, told bool
+}
+
+// gap is a time in which the movement could not be followed.
+type gap struct{ from, to time.Duration }
+
+// paused is how much of a time could not be seen.
+func (s *stay) paused(from, to time.Duration) (sum time.Duration) {
+	for _, g := range s.gaps {
+		sum += max(min(g.to, to)-max(g.from, from), 0)
+	}
+	return sum
 }
 
 // cycle follows a movement between two poses.
@@ -143,9 +154,9 @@ func median(v []float64) float64 {
 	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
 }
 
-// gap is told when the movement could not be followed for longer than a
+// resume is told when the movement could not be followed for longer than a
 // drop-out.
-func (c *cycle) gap(away time.Duration) {
+func (c *cycle) resume(g gap) {
 	c.win.reset()
 	c.means.reset()
 	c.slow.reset()
@@ -154,7 +165,7 @@ func (c *cycle) gap(away time.Duration) {
 	}
 	c.inZone, c.left = false, false
 	if c.stay != nil {
-		c.stay.paused += away
+		c.stay.gaps = append(c.stay.gaps, g)
 	}
 	if c.gone != nil {
 		c.gone.awayAfter = true
@@ -216,6 +227,7 @@ func (c *Coach) follow(at time.Duration, a *along) {
 	case InEndZone:
 		if p.share >= leaveAt {
 			k.left = false
+			k.stay.last = p.at
 		} else if !k.left {
 			k.left, k.leftAt = true, p.at
 		}
@@ -301,7 +313,7 @@ func (c *Coach) enter(at time.Duration, p point) {
 	k := &c.cycle
 	c.settle(at)
 	k.try.reached = true
-	k.stay = &stay{entry: k.zoneAt, from: k.try.Start - restSpan, start: k.zoneAt}
+	k.stay = &stay{entry: k.zoneAt, from: k.try.Start - restSpan, start: k.zoneAt, last: k.zoneAt}
 	if n := len(c.holds); n > 0 {
 		k.stay.from = max(k.stay.from, c.holds[n-1].End)
 	}
@@ -328,7 +340,7 @@ func (c *Coach) hold(at time.Duration) {
 		s.told = true
 		c.emit(HoldStarted{stamp{at}, c.cfg.Hold})
 	}
-	if !s.met && at-s.start-s.paused >= c.cfg.Hold {
+	if !s.met && at-s.start-s.paused(s.start, at) >= c.cfg.Hold {
 		s.met = true
 		c.cycle.try.met = true
 		c.emit(HoldMet{stamp{at}})
@@ -408,7 +420,6 @@ func (c *Coach) leave(at time.Duration) {
 		k.fitStart(k.stay)
 	}
 	c.judgeTempo(at, k.stay.in, k.try.gapped)
-	k.stay.last = k.leftAt
 	k.gone, k.stay = k.stay, nil
 }
 
@@ -439,12 +450,13 @@ func (c *Coach) endHold(at time.Duration, s *stay, end time.Duration, cut bool) 
 		return
 	}
 	h := Hold{Start: s.start, End: max(end, s.start), Wanted: c.cfg.Hold, Repetition: k.try.Number}
-	h.Held = max(h.End-h.Start-s.paused, 0)
+	h.Held = h.End - h.Start - s.paused(h.Start, h.End)
 	h.Met = s.met || h.Held >= c.cfg.Hold-c.cfg.Tolerances.HoldSlack
 	if h.Met {
 		k.try.met = true
 	}
-	h.Unsure = !h.Met && (cut || h.Held+s.paused >= c.cfg.Hold)
+	// What was not seen at the edges may have been held too.
+	h.Unsure = !h.Met && (cut || h.Held+s.paused(0, at) >= c.cfg.Hold)
 	if c.cfg.Movement.Kind == exercise.Hold && h.Held < leastStay {
 		return
 	}

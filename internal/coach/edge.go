@@ -35,6 +35,9 @@ var profiles = [...]struct {
 const (
 	fastestWay = 60 * time.Millisecond
 	slowestWay = 8 * time.Second
+	// blindest is the longest time without a reading, at the middle of the
+	// way, that still lets it be fitted.
+	blindest = 450 * time.Millisecond
 )
 
 // ramp is a fitted movement between two levels.
@@ -72,6 +75,9 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 		}
 	}
 	if at < 0 {
+		return r, false
+	}
+	if pts[at].at-pts[at-1].at > blindest {
 		return r, false
 	}
 	r.mid = crossing(pts[at-1], pts[at], level(0.5))

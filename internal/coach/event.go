@@ -262,7 +262,7 @@ type NotJudged struct {
 }
 
 // AngleRange is the range in which a joint was seen, in degrees: the least and
-// the greatest median of the readings of 0.15 s, at least three, so that a
+// the greatest median of the readings of 0.25 s, at least three, so that a
 // single wild reading does not count.
 type AngleRange struct {
 	Joint          hand.Joint

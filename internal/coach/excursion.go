@@ -6,9 +6,9 @@ import (
 )
 
 const (
-	// decideSpan is the time over which readings are averaged before a flag:
-	// with single readings that scatter by 3.5 degrees and follow each other
-	// with a correlation of 0.5 at 30 a second, it brings the scatter down to
+	// decideSpan is the time over which readings are averaged before a flag.
+	// With single readings that scatter by 3.5 degrees and a correlation of
+	// 0.5 from one to the next at 30 a second, it brings the scatter down to
 	// under 2 degrees and still fits into an event of half a second.
 	decideSpan = 400 * time.Millisecond
 	// nearStraightDeg: up to here a limit asks whether the joint is past
@@ -21,6 +21,10 @@ const (
 	// zeroRate is how fast the running median of the straight readings
 	// follows them, in degrees a second.
 	zeroRate = 1.5
+	// zeroCaution is taken off the first mean that places it.
+	zeroCaution = 1.5
+	// straightDeg bounds the readings that count as straight, for learning.
+	straightDeg = 12
 	// settleShare is the share of the margin at which an excursion begins and
 	// ends.
 	settleShare = 0.35
@@ -40,6 +44,7 @@ type excursion struct {
 	// limit is near straight, between -zeroDoubtDeg and zeroDoubtDeg; it
 	// starts with full doubt.
 	doubtful bool
+	placed   bool
 	zero     float64
 
 	win, light window
@@ -88,11 +93,11 @@ func (e *excursion) angle(past float64) float64 {
 // margin is how far beyond the limit the mean must lie, and settled where an
 // excursion begins and ends.
 func (e *excursion) margin() (flag, settled float64) {
-	m := min(max(e.tol.MarginSE*e.win.se(), e.tol.LeastMarginDeg), e.greatest)
-	doubt := 0.0
+	m, doubt := e.tol.MarginSE*e.win.se(), 0.0
 	if e.doubtful {
 		doubt = max(-e.zero, 0)
 	}
+	m = min(max(m, e.tol.LeastMarginDeg), e.greatest)
 	return doubt + m, doubt + settleShare*m
 }
 
@@ -134,6 +139,14 @@ func (e *excursion) push(r reading) change {
 		return nothing
 	}
 	mean := e.win.midmean(decideSpan)
+	if e.doubtful && !e.placed {
+		// The first mean places the zero, with some caution; a joint that is
+		// past straight from the start leaves it in full doubt.
+		e.placed = true
+		if v := e.angle(mean); math.Abs(v) < straightDeg/2 {
+			e.zero = min(max(v-zeroCaution, -zeroDoubtDeg), zeroDoubtDeg)
+		}
+	}
 	if !e.active {
 		if mean <= flag {
 			return nothing
@@ -156,7 +169,7 @@ func (e *excursion) push(r reading) change {
 // learnZero lets the running median follow the readings of a joint that is
 // about straight.
 func (e *excursion) learnZero(v, dt float64) {
-	if !e.doubtful || e.active || math.Abs(v) > 4*zeroDoubtDeg {
+	if !e.doubtful || e.active || math.Abs(v) > straightDeg {
 		return
 	}
 	step := zeroRate * dt

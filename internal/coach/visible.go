@@ -136,7 +136,7 @@ type span struct {
 }
 
 func newSpan() span {
-	return span{win: window{span: 150 * time.Millisecond, longest: 600 * time.Millisecond, least: 3}}
+	return span{win: window{span: 250 * time.Millisecond, longest: 600 * time.Millisecond, least: 3}}
 }
 
 func (s *span) push(at time.Duration, m *hand.Measurement) {
@@ -151,7 +151,7 @@ func (s *span) push(at time.Duration, m *hand.Measurement) {
 		s.win.reset()
 	}
 	s.win.add(reading{at: at, v: v, se: m.SEDeg})
-	if s.win.n < s.win.least {
+	if !s.win.full() {
 		s.value = v
 		return
 	}
