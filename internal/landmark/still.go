@@ -25,9 +25,16 @@ const (
 	closeUp = 640
 	// closeUpScale leaves the rim that a region has around the hand.
 	closeUpScale = 1.2
-	// closeUpPresence is the least presence there, where no detector has
-	// spoken for a palm.
-	closeUpPresence = 0.9
+	// secondLookPresence is the least presence of a hand that the first look
+	// did not find, and faintPresence that of one with a faint palm or none.
+	// Real hands in photographs read nearly all above 0.95 and rendered hands
+	// of very dark skin above 0.8; things that are no hands mostly between 0.5
+	// and 0.75, with a faint palm up to 0.85.
+	secondLookPresence = 0.8
+	faintPresence      = 0.9
+	// apart is how much of its box a second hand with a faint palm may share
+	// with the first: a faint palm upon a hand is a part of that hand.
+	apart = 0.3
 )
 
 // padding is how much larger than the picture the searched square is, in the
@@ -72,7 +79,16 @@ func (s *still) run() error {
 	if err := s.findFirst(); err != nil || len(s.found) == 0 || len(s.found) >= s.t.options.MaxHands {
 		return err
 	}
-	return s.look(wholePicture(s.w, s.h), lowDetection*s.t.options.MinDetection)
+	if err := s.look(wholePicture(s.w, s.h), lowDetection*s.t.options.MinDetection, max(faintPresence, s.t.options.MinPresence)); err != nil {
+		return err
+	}
+	if len(s.found) == 2 {
+		a, b := pointsBox(&s.found[0].image), pointsBox(&s.found[1].image)
+		if shared(a, b) > apart*min(a.area(), b.area()) {
+			s.found = s.found[:1]
+		}
+	}
+	return nil
 }
 
 func (s *still) findFirst() error {
@@ -85,11 +101,17 @@ func (s *still) findFirst() error {
 	}
 	searches = append(searches, tiles(s.w, s.h)...)
 
-	for _, least := range [...]float64{1, lowDetection} {
-		for _, where := range searches {
-			if err := s.look(where, least*s.t.options.MinDetection); err != nil || len(s.found) > 0 {
-				return err
-			}
+	detection, presence := s.t.options.MinDetection, s.t.options.MinPresence
+	for _, where := range searches {
+		if err := s.look(where, detection, presence); err != nil || len(s.found) > 0 {
+			return err
+		}
+		presence = max(secondLookPresence, presence)
+	}
+	presence = max(faintPresence, presence)
+	for _, where := range searches {
+		if err := s.look(where, lowDetection*detection, presence); err != nil || len(s.found) > 0 {
+			return err
 		}
 	}
 	if max(s.w, s.h) > closeUp {
@@ -98,8 +120,9 @@ func (s *still) findFirst() error {
 	return s.takeWhole(whole)
 }
 
-// look runs the palm detector on a part of the picture and reads the hands.
-func (s *still) look(where hand.Region, minScore float64) error {
+// look runs the palm detector on a part of the picture and takes the hands
+// that reach the presence.
+func (s *still) look(where hand.Region, minScore, presence float64) error {
 	palms, err := s.t.palms.find(s.img, where, minScore)
 	if err != nil {
 		return err
@@ -112,7 +135,7 @@ func (s *still) look(where hand.Region, minScore float64) error {
 		if err != nil {
 			return err
 		}
-		if ok {
+		if ok && r.presence >= presence {
 			s.take(r)
 		}
 	}
@@ -135,7 +158,7 @@ func (s *still) takeWhole(whole hand.Region) error {
 			best = r
 		}
 	}
-	if best.presence >= max(closeUpPresence, s.t.options.MinPresence) {
+	if best.presence >= max(faintPresence, s.t.options.MinPresence) {
 		s.take(best)
 	}
 	return nil

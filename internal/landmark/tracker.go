@@ -67,6 +67,11 @@ const (
 	grace = 200 * time.Millisecond
 )
 
+// lookAgain is how much larger than the picture the searched square is in
+// successive pictures without a hand: some hands, such as dark ones bent
+// before a bright wall, are seen in one size and not in another.
+var lookAgain = [...]float64{1, 1.25, 1, 1.5}
+
 // Tracker finds hands in pictures and follows them from picture to picture.
 // It is for one goroutine at a time.
 type Tracker struct {
@@ -81,6 +86,7 @@ type Tracker struct {
 	lastLoss   time.Duration
 	searched   bool // lastSearch is set
 	lost       bool // lastLoss is set
+	fruitless  int  // searches in a row, with no hand in sight, that found none
 
 	sightings []sighting // scratch
 }
@@ -160,7 +166,7 @@ func (t *Tracker) Close() error {
 // numbers go on, so that no two hands of one Tracker ever share one.
 func (t *Tracker) Reset() {
 	t.tracks = t.tracks[:0]
-	t.now, t.searched, t.lost = 0, false, false
+	t.now, t.searched, t.lost, t.fruitless = 0, false, false, 0
 }
 
 // Track takes the next picture of a video, captured at the given time, and
@@ -204,6 +210,9 @@ func (t *Tracker) follow(img *image.RGBA) (lostNow bool, err error) {
 		}
 	}
 	t.dropDuplicates()
+	if len(t.sightings) > 0 {
+		t.fruitless = 0
+	}
 
 	for i := range t.tracks {
 		if tr := &t.tracks[i]; !tr.missing && !t.sighted(i) {
@@ -240,7 +249,13 @@ func (t *Tracker) search(img *image.RGBA) error {
 	if t.anyMissing() {
 		least *= lowDetection
 	}
-	palms, err := t.palms.find(img, wholePicture(w, h), least)
+	where, presence := wholePicture(w, h), t.options.MinPresence
+	if p := lookAgain[t.fruitless%len(lookAgain)]; p != 1 {
+		where.Size *= p
+		presence = max(secondLookPresence, presence)
+	}
+	t.fruitless++
+	palms, err := t.palms.find(img, where, least)
 	if err != nil {
 		return err
 	}
@@ -251,7 +266,7 @@ func (t *Tracker) search(img *image.RGBA) error {
 		if t.palmTaken(&palms[i]) {
 			continue
 		}
-		r, err := t.hands.read(img, palmRegion(palms[i]), t.options.MinPresence)
+		r, err := t.hands.read(img, palmRegion(palms[i]), presence)
 		if err != nil {
 			return err
 		}
