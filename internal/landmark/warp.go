@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"image"
 	"math"
-	"sync"
 
 	"volar/internal/hand"
 )
@@ -117,11 +116,9 @@ func (c *cropper) shrink(img *image.RGBA, f int, r hand.Region, b border) {
 	half := r.Size / 2 * (math.Abs(sin) + math.Abs(cos))
 	x0, x1 := span(r.CX-half, r.CX+half, f, sw)
 	y0, y1 := span(r.CY-half, r.CY+half, f, sh)
-	inHalves(y0, y1, func(from, to int) {
-		for y := from; y < to; y++ {
-			c.shrinkRow(img, f, b, y, x0, x1)
-		}
-	})
+	for y := y0; y < y1; y++ {
+		c.shrinkRow(img, f, b, y, x0, x1)
+	}
 }
 
 // span returns the blocks of f pixels, of n, that lie between two coordinates:
@@ -169,17 +166,8 @@ func (c *cropper) shrinkRow(img *image.RGBA, f int, b border, y, x0, x1 int) {
 	}
 }
 
-// inHalves runs do on two halves of a range at once: cutting a crop is on the
-// way of every frame, and two cores are what a small laptop has to spare.
-func inHalves(from, to int, do func(from, to int)) {
-	middle := (from + to) / 2
-	var half sync.WaitGroup
-	half.Go(func() { do(from, middle) })
-	do(middle, to)
-	half.Wait()
-}
-
-// warp samples the region without averaging.
+// warp samples the region without averaging. One core does it: splitting it
+// over two made tracking no faster beside a model that keeps both busy.
 func warp(dst []float32, n int, img *image.RGBA, r hand.Region, b border) {
 	s := sampler{
 		pix: img.Pix, stride: img.Stride, w: img.Rect.Dx(), h: img.Rect.Dy(),
@@ -192,12 +180,10 @@ func warp(dst []float32, n int, img *image.RGBA, r hand.Region, b border) {
 	first := (0.5/float64(n) - 0.5) * r.Size
 	x0, y0 := r.CX+(cos-sin)*first-0.5, r.CY+(sin+cos)*first-0.5
 	red, green, blue := dst[:n*n], dst[n*n:2*n*n], dst[2*n*n:]
-	inHalves(0, n, func(from, to int) {
-		for j := from; j < to; j++ {
-			x, y := x0-sin*step*float64(j), y0+cos*step*float64(j)
-			s.row(red[j*n:(j+1)*n], green[j*n:(j+1)*n], blue[j*n:(j+1)*n], fixed(x), fixed(y))
-		}
-	})
+	for j := range n {
+		x, y := x0-sin*step*float64(j), y0+cos*step*float64(j)
+		s.row(red[j*n:(j+1)*n], green[j*n:(j+1)*n], blue[j*n:(j+1)*n], fixed(x), fixed(y))
+	}
 }
 
 func fixed(v float64) int { return int(math.RoundToEven(v * one)) }
