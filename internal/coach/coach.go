@@ -293,7 +293,7 @@ func (c *Coach) Status() Status {
 		st.Share = c.cycle.trail[n-1].share
 	}
 	if s := c.cycle.stay; s != nil && c.cfg.Hold > 0 {
-		st.Holding, st.Held = true, max(c.lastRead-s.start-s.paused(s.start, c.lastRead), 0)
+		st.Holding, st.Held = true, max(c.lastRead-s.start-c.cycle.paused(s.start, c.lastRead), 0)
 	}
 	for _, b := range c.bounds {
 		if b.active {

@@ -40,6 +40,8 @@ const (
 type point struct {
 	at          time.Duration
 	share, mean float64
+	// fresh is true for the first one after a time that was not seen.
+	fresh bool
 }
 
 // attempt is a repetition in the making.
@@ -76,9 +78,7 @@ type stay struct {
 	base    float64
 	// last is when the measure was last in the zone.
 	last time.Duration
-	// gaps are the times in which it could not be seen; awayAfter is whether
-	// that was also so on the way back.
-	gaps      []gap
+	// awayAfter is true where the way back could not be seen for a time.
 	awayAfter bool
 	met, told bool
 }
@@ -86,9 +86,9 @@ type stay struct {
 // gap is a time in which the movement could not be followed.
 type gap struct{ from, to time.Duration }
 
-// paused is how much of a time could not be seen.
-func (s *stay) paused(from, to time.Duration) (sum time.Duration) {
-	for _, g := range s.gaps {
+// paused is how much of a time in the present attempt could not be seen.
+func (c *cycle) paused(from, to time.Duration) (sum time.Duration) {
+	for _, g := range c.gaps {
 		sum += max(min(g.to, to)-max(g.from, from), 0)
 	}
 	return sum
@@ -103,8 +103,11 @@ type cycle struct {
 	// digits smooths each digit's composite share.
 	digits [5]window
 	trail  []point
+	fresh  bool
+	gaps   []gap // in the present attempt
 	floor  float64
-	tops   []float64
+	tops   []float64 // of the last repetitions
+	usual  float64   // their median
 
 	attempts int
 	try      *attempt
@@ -142,11 +145,17 @@ func (c *cycle) rest() float64 { return min(max(c.floor, 0), floorCap) }
 
 // reach is where its end pose lies: what is usual for this client here, but
 // not less than the pose asks for.
-func (c *cycle) reach() float64 {
-	if len(c.tops) < 2 {
-		return 1
+func (c *cycle) reach() float64 { return max(c.usual, 1) }
+
+// reached takes note of how far a repetition led. One may be a slip, so it
+// takes two to move the end pose.
+func (c *cycle) reached(top float64) {
+	if c.tops = append(c.tops, top); len(c.tops) > 5 {
+		c.tops = c.tops[1:]
 	}
-	return min(max(median(c.tops), 1), reachCap)
+	if len(c.tops) >= 2 {
+		c.usual = min(median(c.tops), reachCap)
+	}
 }
 
 func median(v []float64) float64 {
@@ -163,9 +172,9 @@ func (c *cycle) resume(g gap) {
 	for i := range c.digits {
 		c.digits[i].reset()
 	}
-	c.inZone, c.left = false, false
-	if c.stay != nil {
-		c.stay.gaps = append(c.stay.gaps, g)
+	c.inZone, c.left, c.fresh = false, false, true
+	if c.try != nil {
+		c.gaps = append(c.gaps, g)
 	}
 	if c.gone != nil {
 		c.gone.awayAfter = true
@@ -181,7 +190,8 @@ func (c *Coach) follow(at time.Duration, a *along) {
 	k.win.add(reading{at: at, v: a.share})
 	k.means.add(reading{at: at, v: a.mean})
 	k.slow.add(reading{at: at, v: a.share})
-	p := point{k.win.centre(), k.win.median(smoothSpan), k.means.median(smoothSpan)}
+	p := point{k.win.centre(), k.win.median(smoothSpan), k.means.median(smoothSpan), k.fresh}
+	k.fresh = false
 	k.floor = min(k.floor, k.slow.median(decideSpan))
 	m := &c.cfg.Movement.Measure
 	reach, rest := k.reach(), k.rest()
@@ -340,7 +350,7 @@ func (c *Coach) hold(at time.Duration) {
 		s.told = true
 		c.emit(HoldStarted{stamp{at}, c.cfg.Hold})
 	}
-	if !s.met && at-s.start-s.paused(s.start, at) >= c.cfg.Hold {
+	if !s.met && at-s.start-c.cycle.paused(s.start, at) >= c.cfg.Hold {
 		s.met = true
 		c.cycle.try.met = true
 		c.emit(HoldMet{stamp{at}})
@@ -352,6 +362,9 @@ const (
 	// much of the time before where the way began.
 	plateauSpan = 2 * time.Second
 	restSpan    = 700 * time.Millisecond
+	// almost is the share of the way at which a hold begins and ends where
+	// the way was not seen as a whole.
+	almost = 0.9
 )
 
 // fitStart works out how and when the hand came into the end zone.
@@ -370,6 +383,13 @@ func (c *cycle) fitStart(s *stay) {
 	s.base = level(pts, before-restSpan, before, c.rest())
 	r, ok := fitRise(pts, s.base, top)
 	if !ok {
+		s.start = s.entry
+		for _, p := range pts {
+			if p.at >= s.entry && p.mean >= s.base+almost*(top-s.base) {
+				s.start = p.at
+				break
+			}
+		}
 		return
 	}
 	// Now that the way is known so are the levels on both sides of it.
@@ -391,6 +411,11 @@ func (c *cycle) fitEnd(s *stay) time.Duration {
 	top := level(pts, s.last-plateauSpan, s.last, 1)
 	r, ok := fitRise(mirror(pts), base, top)
 	if !ok {
+		for i := len(pts) - 1; i >= 0; i-- {
+			if pts[i].mean >= base+almost*(top-base) {
+				return pts[i].at
+			}
+		}
 		return s.last
 	}
 	top = level(pts, -r.end()-plateauSpan, -r.end(), top)
@@ -450,13 +475,13 @@ func (c *Coach) endHold(at time.Duration, s *stay, end time.Duration, cut bool) 
 		return
 	}
 	h := Hold{Start: s.start, End: max(end, s.start), Wanted: c.cfg.Hold, Repetition: k.try.Number}
-	h.Held = h.End - h.Start - s.paused(h.Start, h.End)
+	h.Held = h.End - h.Start - k.paused(h.Start, h.End)
 	h.Met = s.met || h.Held >= c.cfg.Hold-c.cfg.Tolerances.HoldSlack
 	if h.Met {
 		k.try.met = true
 	}
 	// What was not seen at the edges may have been held too.
-	h.Unsure = !h.Met && (cut || h.Held+s.paused(0, at) >= c.cfg.Hold)
+	h.Unsure = !h.Met && (cut || h.Held+k.paused(0, at) >= c.cfg.Hold)
 	if c.cfg.Movement.Kind == exercise.Hold && h.Held < leastStay {
 		return
 	}
@@ -503,7 +528,7 @@ func (c *Coach) concludeHold(at time.Duration, t *attempt) {
 // even an attempt, and its number is given again.
 func (c *Coach) record(at time.Duration, t *attempt) {
 	k := &c.cycle
-	defer func() { k.try = nil }()
+	defer func() { k.try, k.gaps = nil, k.gaps[:0] }()
 	if t.Verdict == "" {
 		k.attempts--
 		return
@@ -519,9 +544,7 @@ func (c *Coach) record(at time.Duration, t *attempt) {
 	case Counted:
 		c.counted++
 		if c.cfg.Movement.Kind == exercise.Cycle {
-			if k.tops = append(k.tops, t.Share); len(k.tops) > 5 {
-				k.tops = k.tops[1:]
-			}
+			k.reached(t.Share)
 		}
 		c.emit(RepetitionCounted{stamp{at}, t.Repetition})
 	case Partial:

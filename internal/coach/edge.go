@@ -27,17 +27,14 @@ var profiles = [...]struct {
 	profile
 	prior float64
 }{
-	{profile{exercise.Ease, func(x float64) float64 { return 30 * x * x * (1 - x) * (1 - x) }}, 0.45},
-	{profile{func(x float64) float64 { return x * x * (3 - 2*x) }, func(x float64) float64 { return 6 * x * (1 - x) }}, 0.35},
+	{profile{exercise.Ease, func(x float64) float64 { return 30 * x * x * (1 - x) * (1 - x) }}, 0.55},
+	{profile{func(x float64) float64 { return x * x * (3 - 2*x) }, func(x float64) float64 { return 6 * x * (1 - x) }}, 0.25},
 	{profile{func(x float64) float64 { return x }, func(float64) float64 { return 1 }}, 0.2},
 }
 
 const (
 	fastestWay = 60 * time.Millisecond
 	slowestWay = 8 * time.Second
-	// blindest is the longest time without a reading, at the middle of the
-	// way, that still lets it be fitted.
-	blindest = 450 * time.Millisecond
 )
 
 // ramp is a fitted movement between two levels.
@@ -55,13 +52,28 @@ func (r ramp) end() time.Duration   { return r.mid + r.long/2 }
 func mirror(pts []point) []point {
 	m := make([]point, len(pts))
 	for i, p := range pts {
-		m[len(pts)-1-i] = point{-p.at, p.share, p.mean}
+		q := point{at: -p.at, share: p.share, mean: p.mean}
+		if i+1 < len(pts) {
+			q.fresh = pts[i+1].fresh
+		}
+		m[len(pts)-1-i] = q
 	}
 	return m
 }
 
+// blind is true where the movement could not be followed for a part of the
+// way.
+func (r ramp) blind(pts []point) bool {
+	for i := 1; i < len(pts); i++ {
+		if pts[i].fresh && pts[i-1].at < r.end() && pts[i].at > r.start() {
+			return true
+		}
+	}
+	return false
+}
+
 // fitRise fits a rise from base to top to the points around the last passage
-// of the middle level; ok is false where too little of it was seen.
+// of the middle level; ok is false where not all of it was seen.
 func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 	if top-base < 0.15 {
 		return r, false
@@ -77,9 +89,6 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 	if at < 0 {
 		return r, false
 	}
-	if pts[at].at-pts[at-1].at > blindest {
-		return r, false
-	}
 	r.mid = crossing(pts[at-1], pts[at], level(0.5))
 	from, to := pts[at-1].at, pts[at].at
 	for i := at - 1; i > 0 && pts[i].mean > level(0.2); i-- {
@@ -92,6 +101,13 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 	r.long = min(max(r.bracket*2, fastestWay), slowestWay)
 
 	lo, hi := 0, len(pts)
+	for i := 1; i < at; i++ {
+		// What lies before a time that was not seen is no part of this way; its
+		// other half tells enough.
+		if pts[i].fresh {
+			lo = i
+		}
+	}
 	for lo < at && pts[lo].at < r.mid-r.long {
 		lo++
 	}
@@ -101,7 +117,7 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 	pts = pts[lo:hi]
 	if len(pts) < 4 {
 		// A stream too slow for a fit: the two crossings have to do.
-		return r, true
+		return r, !r.blind(pts)
 	}
 	// The ways that the profiles give, averaged by how well each explains the
 	// readings. Smoothing makes readings depend on each other, so only one in
@@ -122,7 +138,8 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 		mid += w * float64(f.mid-r.mid)
 		long += w * float64(f.long)
 	}
-	return ramp{r.mid + time.Duration(mid/sum), time.Duration(long / sum), r.bracket}, true
+	r.mid, r.long = r.mid+time.Duration(mid/sum), time.Duration(long/sum)
+	return r, !r.blind(pts)
 }
 
 // fit improves mid and long by Gauss-Newton steps and returns the mean squared

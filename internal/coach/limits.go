@@ -73,7 +73,8 @@ func parseDeg(s string) (*float64, error) {
 		return nil, nil
 	}
 	x, err := strconv.ParseFloat(s, 64)
-	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+	// A range of three dots would read as 0.9 what was meant as 90.
+	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) || s[0] == '.' {
 		return nil, fmt.Errorf("%q is not a number of degrees", s)
 	}
 	return &x, nil

@@ -1,6 +1,7 @@
 package coach_test
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"time"
@@ -146,3 +147,6 @@ func kinds(flags []coach.Flag) []coach.FlagKind {
 	}
 	return k
 }
+
+// sprint writes a value out in full; a NaN then equals itself.
+func sprint(v any) string { return fmt.Sprintf("%+v", v) }

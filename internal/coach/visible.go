@@ -107,6 +107,9 @@ func (c *Coach) news(at time.Duration) {
 // where both were asked.
 func (c *Coach) notJudged() []NotJudged {
 	var list []NotJudged
+	if c.samples == 0 {
+		return nil
+	}
 	for i := range c.watches {
 		w := &c.watches[i]
 		stricter := slices.ContainsFunc(c.watches, func(o watch) bool { return o.joint == w.joint && o.extension && !w.extension })
