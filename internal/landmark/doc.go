@@ -37,8 +37,10 @@
 // # Invariants
 //
 // One hand is never reported twice in a picture. A Track number belongs to one
-// hand of one Tracker and is not given again. Track.Side changes only when the
-// mean of the scores has spoken for the other side for 100 ms.
+// hand of one Tracker and is not given again; a hand out of sight for more than
+// 200 ms, or gone over the rim, is lost and comes back with a new number. The
+// side of a followed hand changes only when the mean of its scores has spoken
+// for the other side for 100 ms.
 //
 // # Errors
 //

@@ -107,8 +107,8 @@ type view struct{ ox, oy, rx, ry, dx, dy float64 }
 func (s *scene) look(crop []float32, n int) view {
 	var m [3][3]float64
 	var bx, by [3]float64
-	for j := 0; j < n; j += 3 {
-		for i := 0; i < n; i += 3 {
+	for j := 0; j < n; j += 8 {
+		for i := 0; i < n; i += 8 {
 			x, y := float64(crop[j*n+i])*mapW, float64(crop[n*n+j*n+i])*mapH
 			if x < 4 || y < 4 || x > mapW-4 || y > mapH-4 {
 				continue

@@ -67,7 +67,7 @@ func countedTracker(t testing.TB, o Options) (tr *Tracker, palms, hands *counted
 func TestRenderedHands(t *testing.T) {
 	tr := realTracker(t, Options{MaxHands: 2})
 	r := newRenderer(t)
-	img := image.NewRGBA(image.Rect(0, 0, 640, 480))
+	img := image.NewRGBA(image.Rect(0, 0, 480, 360))
 	tones := [...]float64{0, 0.35, 0.7, 1}
 	distances := [...]float64{0.3, 0.45, 0.8} // metres: large, usual, small
 	k := 0
@@ -105,9 +105,9 @@ func TestRenderedMotion(t *testing.T) {
 	// right rim and comes back.
 	tr, palms, hands := countedTracker(t, Options{})
 	r := newRenderer(t)
-	img := image.NewRGBA(image.Rect(0, 0, 640, 480))
+	img := image.NewRGBA(image.Rect(0, 0, 320, 240))
 	open, fist := handrender.Straight(), handrender.FullFist()
-	const seconds, rate = 3, 15
+	const seconds, rate = 2, 15
 	at := time.Duration(0)
 	frame := func(x, closed, yaw float64) ([]hand.Observation, handrender.Truth) {
 		s := handrender.Scene{Pose: open.Blend(fist, closed), Side: hand.Right}
@@ -131,7 +131,7 @@ func TestRenderedMotion(t *testing.T) {
 	require.Equal(t, 1, palms.runs, "no second look for a hand in sight")
 	require.Equal(t, seconds*rate, hands.runs)
 
-	for x := 0.0; x < 1; x += 0.06 {
+	for x := 0.0; x < 1; x += 0.1 {
 		frame(x, 0, 30)
 	}
 	list, _ := frame(1, 0, 30)

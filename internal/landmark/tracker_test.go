@@ -438,7 +438,7 @@ func TestTrackerInvariants(t *testing.T) {
 		require.NoError(rt, err)
 		at, seen := time.Duration(0), map[int]time.Duration{}
 		highest := 0
-		for range rapid.IntRange(1, 40).Draw(rt, "frames") {
+		for range rapid.IntRange(1, 16).Draw(rt, "frames") {
 			for i := range s.hands {
 				h := &s.hands[i]
 				h.x += rapid.Float64Range(-60, 60).Draw(rt, "dx")
