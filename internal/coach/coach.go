@@ -258,13 +258,18 @@ func (c *Coach) endFlag(b *bound, at, end time.Duration) {
 	c.emit(FlagEnded{stamp{at}, *f})
 }
 
-// flagAtOnce records a fault that is over as it is noticed.
+// flagAtOnce records a fault that is over as it is noticed. A fitted way may
+// reach beyond what was recorded, a flag must not.
 func (c *Coach) flagAtOnce(at time.Duration, f Flag) {
 	f.Repetition = c.cycle.number()
+	f.Start, f.End = c.recorded(f.Start), c.recorded(f.End)
 	c.flags = append(c.flags, f)
 	c.emit(FlagRaised{stamp{at}, f})
 	c.emit(FlagEnded{stamp{at}, f})
 }
+
+// recorded brings a time into the recording.
+func (c *Coach) recorded(t time.Duration) time.Duration { return min(max(t, c.first), c.last) }
 
 // Status is where the exercise stands, for showing it.
 type Status struct {

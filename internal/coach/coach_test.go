@@ -20,7 +20,10 @@ func noisy(f film, seed uint64) film {
 }
 
 func TestGoodRepetitionsAreCounted(t *testing.T) {
-	for _, id := range []string{"whole-hand-grip", "hook-fist", "straight-finger-hold"} {
+	all, err := exercise.Catalogue()
+	require.NoError(t, err)
+	for _, m := range all {
+		id := m.ID
 		for _, fps := range []float64{5, 8, 15, 30, 60} {
 			for _, pace := range []float64{0.5, 1, 2} {
 				t.Run(fmt.Sprintf("%s at %g fps, pace %g", id, fps, pace), func(t *testing.T) {

@@ -364,7 +364,7 @@ const (
 	restSpan    = 700 * time.Millisecond
 	// almost is the share of the way at which a hold begins and ends where
 	// the way was not seen as a whole.
-	almost = 0.9
+	almost = 0.95
 )
 
 // fitStart works out how and when the hand came into the end zone.
@@ -474,7 +474,11 @@ func (c *Coach) endHold(at time.Duration, s *stay, end time.Duration, cut bool) 
 	if c.cfg.Hold == 0 {
 		return
 	}
-	h := Hold{Start: s.start, End: max(end, s.start), Wanted: c.cfg.Hold, Repetition: k.try.Number}
+	h := Hold{Start: c.recorded(s.start), Wanted: c.cfg.Hold, Repetition: k.try.Number}
+	if n := len(c.holds); n > 0 {
+		h.Start = max(h.Start, c.holds[n-1].End)
+	}
+	h.End = max(c.recorded(end), h.Start)
 	h.Held = h.End - h.Start - k.paused(h.Start, h.End)
 	h.Met = s.met || h.Held >= c.cfg.Hold-c.cfg.Tolerances.HoldSlack
 	if h.Met {

@@ -73,23 +73,30 @@ func (r ramp) blind(pts []point) bool {
 }
 
 // fitRise fits a rise from base to top to the points around the last passage
-// of the middle level; ok is false where not all of it was seen.
+// of the middle level; ok is false where too little of it was seen.
 func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 	if top-base < 0.15 {
 		return r, false
 	}
 	level := func(x float64) float64 { return base + x*(top-base) }
-	// The last passage through the middle, and how steep the way is there.
-	at := -1
+	at := 0
 	for i := 1; i < len(pts); i++ {
 		if pts[i-1].mean < level(0.5) && pts[i].mean >= level(0.5) {
 			at = i
 		}
 	}
-	if at < 0 {
+	if at == 0 || pts[at].fresh {
 		return r, false
 	}
-	r.mid = crossing(pts[at-1], pts[at], level(0.5))
+	// What lies before a time that was not seen is no part of this way; the
+	// upper half tells enough.
+	first := 0
+	for i := 1; i < at; i++ {
+		if pts[i].fresh {
+			first = i
+		}
+	}
+	pts, at = pts[first:], at-first
 	from, to := pts[at-1].at, pts[at].at
 	for i := at - 1; i > 0 && pts[i].mean > level(0.2); i-- {
 		from = pts[i-1].at
@@ -97,21 +104,14 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 	for i := at; i < len(pts)-1 && pts[i].mean < level(0.8); i++ {
 		to = pts[i+1].at
 	}
-	r.bracket = to - from
-	r.long = min(max(r.bracket*2, fastestWay), slowestWay)
+	r = ramp{mid: crossing(pts[at-1], pts[at], level(0.5)), long: 2 * (to - from), bracket: to - from}
+	r.long = min(max(r.long, fastestWay), slowestWay)
 
 	lo, hi := 0, len(pts)
-	for i := 1; i < at; i++ {
-		// What lies before a time that was not seen is no part of this way; its
-		// other half tells enough.
-		if pts[i].fresh {
-			lo = i
-		}
-	}
 	for lo < at && pts[lo].at < r.mid-r.long {
 		lo++
 	}
-	for hi > at && pts[hi-1].at > r.mid+r.long {
+	for hi > at+1 && pts[hi-1].at > r.mid+r.long {
 		hi--
 	}
 	pts = pts[lo:hi]

@@ -112,7 +112,10 @@ const (
 
 // push takes the next judged reading.
 func (e *excursion) push(r reading) change {
-	if e.started && r.at-e.last > e.win.longest {
+	// A few readings on both sides of a hole would be taken for a mean over all
+	// of it.
+	if e.started && r.at-e.last > e.tol.DropOut {
+		e.win.reset()
 		e.light.reset()
 	}
 	dt := min(r.at-e.last, 200*time.Millisecond)

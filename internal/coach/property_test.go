@@ -222,8 +222,9 @@ func TestPauseChangesNothing(t *testing.T) {
 				require.LessOrEqual(t, got.Partial, want.Partial)
 				require.Len(t, got.Holds, len(want.Holds))
 				for i := range want.Holds {
-					// Where the way in or out was cut the edge is less sure.
-					require.InDelta(t, want.Holds[i].Held.Seconds(), got.Holds[i].Held.Seconds(), 0.4)
+					// Where the way in or out, of a second each, was cut its edge is
+					// only known to a part of it.
+					require.InDelta(t, want.Holds[i].Held.Seconds(), got.Holds[i].Held.Seconds(), 0.5)
 					require.Equal(t, want.Holds[i].Met, got.Holds[i].Met || got.Holds[i].Unsure)
 				}
 				if got.Unjudged == want.Unjudged {

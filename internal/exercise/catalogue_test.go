@@ -1,15 +1,177 @@
 package exercise_test
 
 import (
+	"math"
+	"os"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"volar/internal/exercise"
+	"volar/internal/hand"
 )
 
-func TestCatalogueReads(t *testing.T) {
+func TestCatalogue(t *testing.T) {
 	all, err := exercise.Catalogue()
 	require.NoError(t, err)
-	require.NotEmpty(t, all)
+	files, err := os.ReadDir("movements")
+	require.NoError(t, err)
+	require.Len(t, all, len(files))
+	for _, m := range all {
+		got, err := exercise.Find(m.ID)
+		require.NoError(t, err)
+		require.Equal(t, m, got)
+		src, err := exercise.Source(m.ID)
+		require.NoError(t, err)
+		require.Contains(t, string(src), "id: "+m.ID)
+	}
+	_, err = exercise.Find("juggling")
+	require.ErrorIs(t, err, exercise.ErrUnknown)
+	require.ErrorContains(t, err, `exercise "juggling" is not in the catalogue; it has `)
+	require.ErrorContains(t, err, "hook-fist")
+	_, err = exercise.Source("juggling")
+	require.ErrorIs(t, err, exercise.ErrUnknown)
+}
+
+// Words that promise what the program does not do.
+func TestCatalogueClaimsNothing(t *testing.T) {
+	all, err := exercise.Catalogue()
+	require.NoError(t, err)
+	for _, m := range all {
+		src, err := exercise.Source(m.ID)
+		require.NoError(t, err)
+		text := strings.ToLower(string(src))
+		for _, w := range []string{"diagnos", "treats", "treatment", "prevent", " safe", "accurate", "cure"} {
+			require.NotContains(t, text, w, m.ID)
+		}
+	}
+}
+
+// Every movement asks the question about lax joints: a middle knuckle past
+// straight is judged unless the movement is not measured at all.
+func TestMiddleKnucklesAreWatched(t *testing.T) {
+	all, err := exercise.Catalogue()
+	require.NoError(t, err)
+	for _, m := range all {
+		watched := map[hand.Joint]bool{}
+		for _, b := range m.Judge.Lower {
+			for _, j := range b.Joints {
+				watched[j] = true
+			}
+		}
+		for _, f := range hand.Fingers {
+			if m.Kind != exercise.Unmeasured {
+				require.True(t, watched[hand.JointOf(f, hand.PIP)], "%s does not watch %s", m.ID, f)
+			}
+		}
+	}
+}
+
+// The grip poses are those of a finger laid around a cylinder: each phalanx is
+// tangent to a circle whose radius is that of the object and 8 mm of finger,
+// the palm touches it 20 mm from the MCP joint, and a phalanx at its middle.
+// Phalanx lengths in millimetres: Buryanov and Kotiuk 2010, from memory.
+func TestGripPosesLieAroundTheirObject(t *testing.T) {
+	lengths := [4][3]float64{{39.8, 22.4, 15.8}, {44.6, 26.3, 17.4}, {41.4, 25.7, 17.3}, {32.7, 18.1, 16.0}}
+	m, err := exercise.Find("whole-hand-grip")
+	require.NoError(t, err)
+	require.Len(t, m.Objects, 4)
+	for _, o := range m.Objects {
+		w, err := m.With(o.ID)
+		require.NoError(t, err)
+		r := o.DiameterMM/2 + 8
+		turn := func(a, b float64) float64 { return (math.Atan(a/r) + math.Atan(b/r)) * 180 / math.Pi }
+		for i, l := range lengths {
+			got := w.EndPose().Fingers[i]
+			require.InDelta(t, turn(20, l[0]/2), got.MCP, 1, "%s %s MCP", o.ID, hand.Fingers[i])
+			require.InDelta(t, turn(l[0]/2, l[1]/2), got.PIP, 1, "%s %s PIP", o.ID, hand.Fingers[i])
+			require.InDelta(t, turn(l[1]/2, l[2]/2), got.DIP, 1, "%s %s DIP", o.ID, hand.Fingers[i])
+		}
+	}
+}
+
+// The thinner the roll, the further the hand closes, and never to a full fist.
+func TestGradesOfTheGrip(t *testing.T) {
+	m, err := exercise.Find("whole-hand-grip")
+	require.NoError(t, err)
+	composite := func(object string) float64 {
+		w, err := m.With(object)
+		require.NoError(t, err)
+		return w.EndPose().CompositeDeg(hand.Middle)
+	}
+	require.Less(t, composite("thick-towel"), composite("towel"))
+	require.Less(t, composite("towel"), composite("thin-towel"))
+	// Full fist of a normal finger: 260 degrees (ASSH: MP 85, PIP 110, DIP 65).
+	require.Less(t, composite("thin-towel"), 260*0.8)
+	require.Equal(t, composite(""), composite("towel"), "the usual object is the default")
+	_, err = m.With("brick")
+	require.ErrorContains(t, err, `no object "brick"; it has towel, ball, thick-towel, thin-towel`)
+}
+
+// Hook fist: MCP at most 30, PIP at least 70 (thresholds of a detector, common
+// practice after Wehbe and Hunter 1985), and within normal active motion, AAOS
+// 1994 index to little: PIP 102/105/108/106, DIP 72/71/63/65.
+func TestHookFist(t *testing.T) {
+	m, err := exercise.Find("hook-fist")
+	require.NoError(t, err)
+	pip, dip := [4]float64{102, 105, 108, 106}, [4]float64{72, 71, 63, 65}
+	for i, f := range m.EndPose().Fingers {
+		require.LessOrEqual(t, f.MCP, 30.0)
+		require.GreaterOrEqual(t, f.PIP, 70.0)
+		require.LessOrEqual(t, f.PIP, pip[i])
+		require.LessOrEqual(t, f.DIP, dip[i])
+	}
+}
+
+// Straight within 20 degrees at every joint (same source), and nowhere past
+// straight: the pose that lax joints are judged by must not itself be a fault.
+func TestStraightPoses(t *testing.T) {
+	m, err := exercise.Find("straight-finger-hold")
+	require.NoError(t, err)
+	for _, deg := range m.EndPose().Flexion() {
+		require.GreaterOrEqual(t, deg, 0.0)
+		require.LessOrEqual(t, deg, 20.0)
+	}
+}
+
+func TestKeyPoses(t *testing.T) {
+	m, err := exercise.Find("whole-hand-grip")
+	require.NoError(t, err)
+	m, err = m.With("thin-towel")
+	require.NoError(t, err)
+	keys := m.KeyPoses(4*time.Second, 2)
+	var at []time.Duration
+	for _, k := range keys {
+		at = append(at, k.At)
+	}
+	ms := func(n int) time.Duration { return time.Duration(n) * time.Millisecond }
+	require.Equal(t, []time.Duration{0, ms(750), ms(4750), ms(5500), ms(6500)}, at)
+	require.Equal(t, m.StartPose(), keys[0].Pose)
+	require.Equal(t, m.Poses["grip-35"], keys[1].Pose)
+	require.Equal(t, m.Poses["grip-35"], exercise.PoseAt(keys, ms(2000)))
+	require.Equal(t, m.StartPose(), exercise.PoseAt(keys, time.Hour))
+	half := exercise.PoseAt(keys, ms(375))
+	require.InDelta(t, (m.StartPose().Fingers[0].PIP+m.EndPose().Fingers[0].PIP)/2, half.Fingers[0].PIP, 1e-9)
+
+	require.Equal(t, 3*time.Second, m.KeyPoses(0, 1)[2].At-m.KeyPoses(0, 1)[1].At, "the dose's own hold")
+}
+
+// Minimum jerk: 10 t^3 - 15 t^4 + 6 t^5 (Flash and Hogan 1985).
+func TestEase(t *testing.T) {
+	for in, want := range map[float64]float64{-1: 0, 0: 0, 0.25: 0.103515625, 0.5: 0.5, 0.75: 0.896484375, 1: 1, 2: 1} {
+		require.InDelta(t, want, exercise.Ease(in), 1e-12)
+	}
+}
+
+func TestPoseRoundTrip(t *testing.T) {
+	m, err := exercise.Find("hook-fist")
+	require.NoError(t, err)
+	p := m.EndPose()
+	require.Equal(t, p, exercise.Pose{Thumb: p.Thumb, Wrist: p.Wrist, Fingers: [4]exercise.FingerPose{
+		{Abduction: p.Fingers[0].Abduction}, {Abduction: p.Fingers[1].Abduction}, {Abduction: p.Fingers[2].Abduction}, {Abduction: p.Fingers[3].Abduction},
+	}}.WithFlexion(p.Flexion()))
+	require.Equal(t, p.Fingers[0].MCP+p.Fingers[0].PIP+p.Fingers[0].DIP, p.CompositeDeg(hand.Index))
+	require.Equal(t, p.Thumb.MP+p.Thumb.IP, p.CompositeDeg(hand.Thumb))
 }

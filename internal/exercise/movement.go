@@ -17,9 +17,6 @@ const (
 	Cycle Kind = "cycle"
 	// Hold keeps the end pose; a repetition is one hold of the wanted time.
 	Hold Kind = "hold"
-	// Sequence visits several poses in order; a repetition counts when the
-	// last of them is reached.
-	Sequence Kind = "sequence"
 	// Unmeasured is shown and described, but the camera cannot judge it.
 	Unmeasured Kind = "unmeasured"
 )
@@ -131,12 +128,11 @@ func (d Dose) Hold() time.Duration { return seconds(d.HoldSeconds) }
 // PhaseName is what a phase is for.
 type PhaseName string
 
-// The phases. A Move goes to a pose of a sequence.
+// The phases.
 const (
 	Approach  PhaseName = "approach"
 	HoldPhase PhaseName = "hold"
 	Return    PhaseName = "return"
-	Move      PhaseName = "move"
 )
 
 // Phase is one part of a repetition.

@@ -166,7 +166,7 @@ func (c *checker) movement(f *file) *Movement {
 	c.list("cautions", m.Cautions)
 	c.list("ask_first", m.AskFirst)
 	c.list("sources", m.Sources)
-	oneOf(c, "kind", m.Kind, Cycle, Hold, Sequence, Unmeasured)
+	oneOf(c, "kind", m.Kind, Cycle, Hold, Unmeasured)
 	c.within("hands", float64(m.Hands), 1, 2)
 	c.view("view.best", m.View.Best)
 	c.view("view.second", m.View.Second)
@@ -317,7 +317,7 @@ func (c *checker) phases(m *Movement) {
 	reached := false
 	for i, p := range m.Phases {
 		field := fmt.Sprintf("phases[%d]", i+1)
-		oneOf(c, field+".name", p.Name, Approach, HoldPhase, Return, Move)
+		oneOf(c, field+".name", p.Name, Approach, HoldPhase, Return)
 		c.knownPose(m, field+".to", p.To)
 		switch {
 		case p.Name == HoldPhase && p.To != at:
@@ -332,7 +332,7 @@ func (c *checker) phases(m *Movement) {
 		reached = reached || p.To == m.Measure.To
 		at = p.To
 	}
-	if (m.Kind == Cycle || m.Kind == Hold) && !reached {
+	if m.Kind != Unmeasured && !reached {
 		c.fault("phases", "no phase reaches the end pose %q", m.Measure.To)
 	}
 	if at != m.Measure.From && m.Kind != Unmeasured {
