@@ -29,9 +29,11 @@ type landmarkEstimator struct{ scratch calibration.Scratch }
 const minFlexion, maxFlexion = -45, 130
 
 func (l *landmarkEstimator) estimate(_ *hand.Observation, p *posture) estimate {
-	e := estimate{view: p.view}
-	e.view.SEDeg = float64(calibration.Errors.YawDeg[calibration.ViewOf(p.view.YawDeg)])
+	var e estimate
 	b := p.bends()
+	x := p.viewFeatures(&b)
+	yaw := calibration.ReadYaw(calibration.Fitted.View.Run(x[:], &l.scratch))
+	e.view = hand.View{YawDeg: yaw.Deg, PitchDeg: p.view.PitchDeg, SEDeg: calibration.Errors.YawSE(yaw)}
 	for f := hand.Thumb; f <= hand.Little; f++ {
 		net := &calibration.Fitted.Finger
 		if f == hand.Thumb {
@@ -43,7 +45,7 @@ func (l *landmarkEstimator) estimate(_ *hand.Observation, p *posture) estimate {
 			j := jointAt(f, k)
 			r := calibration.Read(out, k).Blended(b.whole(j))
 			e.flexion[j] = clamp(r.FlexionDeg, minFlexion, maxFlexion)
-			e.se[j] = calibration.Errors.SE(j, r, p.view.YawDeg)
+			e.se[j] = calibration.Errors.SE(j, r, yaw.Deg)
 			e.visible[j] = r.Visible
 		}
 	}
@@ -62,25 +64,42 @@ func jointAt(f hand.Finger, k int) hand.Joint {
 type Description struct {
 	// Digits hold the numbers that describe each digit, thumb first.
 	Digits [5][calibration.FeatureCount]float64
+	// View describes the whole hand.
+	View [calibration.ViewFeatureCount]float64
 	// ImageDeg and WorldDeg are the whole angles between the bones in the
 	// image and in the world points, uncorrected.
 	ImageDeg, WorldDeg [hand.NumJoints]float64
-	View               hand.View
+	// FrameDeg are the signed bends of the image points about the hand's own
+	// axes, uncorrected.
+	FrameDeg [hand.NumJoints]float64
 }
 
-// Describe returns what the calibration program fits on. It reports false
-// where the points have collapsed.
-func Describe(o hand.Observation) (Description, bool) {
+// Describe returns what the calibration program fits on, the depths settled by
+// the given weights. It reports false where the points have collapsed.
+func Describe(o hand.Observation, depth *calibration.Depth) (Description, bool) {
 	var d Description
 	p, ok := postureOf(&o)
 	if !ok {
 		return d, false
 	}
+	p.weigh(&o, depth)
 	p.settle()
 	b := p.bends()
 	for f := range d.Digits {
 		d.Digits[f] = p.digitFeatures(hand.Finger(f), &b)
 	}
-	d.ImageDeg, d.WorldDeg, d.View = b.imageAbs, b.worldAbs, p.view
+	d.ImageDeg, d.WorldDeg, d.FrameDeg = b.imageAbs, b.worldAbs, b.image
+	d.View = p.viewFeatures(&b)
 	return d, true
+}
+
+// DescribeDepth returns what tells whether the depths of a hand's points are
+// the right way round, and the yaw if they are; if not, the yaw is its
+// negative.
+func DescribeDepth(o hand.Observation) (evidence [calibration.DepthCount]float64, yawDeg float64, ok bool) {
+	p, ok := postureOf(&o)
+	if !ok {
+		return evidence, 0, false
+	}
+	return p.depthEvidence(&o), p.view.YawDeg, true
 }

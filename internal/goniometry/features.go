@@ -15,8 +15,8 @@ type posture struct {
 	// palm is the palm's length in pixels, foreshortening taken out.
 	palm float64
 	view hand.View
-	// doubt is below zero where the depths are to be taken as turned round.
-	doubt float64
+	// depthOdds is the logarithm of the odds that the depths are right.
+	depthOdds float64
 }
 
 // postureOf reports false where the points have collapsed or are not numbers.
@@ -26,7 +26,11 @@ func postureOf(o *hand.Observation) (posture, bool) {
 		return p, false
 	}
 	p.image, p.world = o.Image, o.World
-	if o.Side == hand.Left {
+	side := o.Side
+	if side == hand.UnknownSide {
+		side = o.SeenSide
+	}
+	if side == hand.Left {
 		p.image, p.world = mirrored(p.image), mirrored(p.world)
 	}
 	if p.palm = palmLength(&p.image); p.palm < 1e-6 {
@@ -37,14 +41,7 @@ func postureOf(o *hand.Observation) (posture, bool) {
 		return p, false
 	}
 	p.image, p.world = centred(p.image, 1/p.palm), centred(p.world, 1/w)
-	ok := p.frames()
-	p.doubt = p.closing()
-	if o.SeenSide == o.Side || o.SeenSide == hand.UnknownSide {
-		p.doubt += seenSideDeg
-	} else {
-		p.doubt -= seenSideDeg
-	}
-	return p, ok
+	return p, p.frames()
 }
 
 // frames finds the hand's axes and the view.
@@ -144,6 +141,28 @@ func (p *posture) digitFeatures(f hand.Finger, b *bends) [calibration.FeatureCou
 		put(a.X, a.Y, a.Z, c.X, c.Y, c.Z)
 		put(q.X*-up.Y+q.Y*up.X, q.X*up.X+q.Y*up.Y)
 		prev = i
+	}
+	return out
+}
+
+// viewFeatures describes the whole hand for the view: its axes in the picture
+// turned upright, in both sets of points, the knuckles' own shape, and how far
+// the digits are bent, since bent fingers draw the knuckles' points with them.
+func (p *posture) viewFeatures(b *bends) [calibration.ViewFeatureCount]float64 {
+	var out [calibration.ViewFeatureCount]float64
+	n := 0
+	put := func(v ...float64) { n += copy(out[n:], v) }
+	put(math.Sin(p.view.YawDeg*degree), math.Cos(p.view.YawDeg*degree))
+	put(p.imageF.distal.Z, p.imageF.radial.Z, p.imageF.palmar.Z, p.worldF.distal.Z, p.worldF.radial.Z, p.worldF.palmar.Z)
+	row, wrow := p.image[hand.Index.MCP()].Sub(p.image[hand.Little.MCP()]), p.world[hand.Index.MCP()].Sub(p.world[hand.Little.MCP()])
+	a, c := p.imageF.in(row), p.worldF.in(wrow)
+	put(a.X, a.Y, c.X, c.Y, row.Z, wrow.Z)
+	for _, i := range [...]int{hand.ThumbMCP, hand.ThumbTip} {
+		a, c := p.imageF.in(p.image[i]), p.worldF.in(p.world[i])
+		put(a.X, a.Y, a.Z, c.X, c.Y, c.Z)
+	}
+	for _, f := range hand.Fingers {
+		put(b.image[hand.JointOf(f, hand.MCP)], b.image[hand.JointOf(f, hand.PIP)])
 	}
 	return out
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"volar/internal/goniometry/calibration"
 	"volar/internal/hand"
 )
 
@@ -11,7 +12,8 @@ import (
 // defaults.
 type Options struct {
 	// MinPalmPixels is the shortest palm, wrist to middle knuckle, that is
-	// judged; 0 = 40. See judge.go for the reasons.
+	// judged; 0 = 30: in photographs 100 pixels wide, with palms from there on,
+	// straight fingers still read straight.
 	MinPalmPixels float64
 	// MinLuma and MinContrast are the darkest and flattest region that is
 	// judged, both of 1; 0 = 0.06 and 0.02.
@@ -28,7 +30,7 @@ func (o Options) withDefaults() Options {
 		v *float64
 		x float64
 	}{
-		{&o.MinPalmPixels, 40}, {&o.MinLuma, 0.06}, {&o.MinContrast, 0.02}, {&o.MaxPalms, 4}, {&o.MaxPointPalms, 8},
+		{&o.MinPalmPixels, 30}, {&o.MinLuma, 0.06}, {&o.MinContrast, 0.02}, {&o.MaxPalms, 4}, {&o.MaxPointPalms, 8},
 	} {
 		if !(*d.v > 0) {
 			*d.v = d.x
@@ -83,7 +85,8 @@ func (g *Goniometer) Measure(o hand.Observation) hand.Sample {
 		g.Reset()
 		return unreadable(&o)
 	}
-	p.doubt = g.depth.update(p.doubt, o.Time)
+	p.weigh(&o, &calibration.FittedDepth)
+	p.depthOdds = g.depth.update(p.depthOdds, o.Time)
 	p.settle()
 	g.motion.update(&o.Image, p.palm, o.Time)
 	s := g.sample(&o, &p, &g.motion)
@@ -101,6 +104,7 @@ func (g *Goniometer) MeasureStill(o hand.Observation) hand.Sample {
 	if !ok {
 		return unreadable(&o)
 	}
+	p.weigh(&o, &calibration.FittedDepth)
 	p.settle()
 	return g.sample(&o, &p, new(motion))
 }

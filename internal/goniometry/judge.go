@@ -23,7 +23,7 @@ const (
 	// unsureDeg is the standard error from which a number is not worth
 	// comparing with anything, and sideUnsureDeg from which it cannot tell a
 	// joint past straight from a straight one.
-	unsureDeg, sideUnsureDeg = 25, 14
+	unsureDeg, sideUnsureDeg = 30, 18
 	// A joint shows whether it is past straight in a view from the side: yaw
 	// within these bounds on either side, which costs a 10 degree bend no more
 	// than two degrees in the picture (tan seen = tan true · cos of the turn
@@ -32,8 +32,9 @@ const (
 	// thumbAxisZ is much the same for the thumb, whose axis lies elsewhere: the
 	// camera within 40 degrees of it.
 	thumbAxisZ = 0.766
-	// surelyDeg is how far the evidence on the depths must speak for one way.
-	surelyDeg = 30
+	// surelyOdds is how far the evidence on the depths must speak for one way:
+	// nine to one.
+	surelyOdds = 2.2
 )
 
 // judge decides what may be said of each joint of one picture.
@@ -90,7 +91,7 @@ func (j *judge) whyNotExtension(k hand.Joint) hand.Reason {
 		return hand.Hidden
 	case j.tooFast(k, 0.5):
 		return hand.TooFast
-	case j.e.se[k] > sideUnsureDeg, math.Abs(j.p.doubt) < surelyDeg:
+	case j.e.se[k] > sideUnsureDeg, math.Abs(j.p.depthOdds) < surelyOdds:
 		return hand.Unsure
 	}
 	return hand.NoReason

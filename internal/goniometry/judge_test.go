@@ -5,6 +5,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"volar/internal/goniometry/calibration"
 	"volar/internal/hand"
 )
 
@@ -16,6 +17,7 @@ func bench(t *testing.T, v turn) (*judge, *hand.Observation, *estimate) {
 	o := seen(synthetic([hand.NumJoints]float64{}, v), hand.Right)
 	p, ok := postureOf(&o)
 	require.True(t, ok)
+	p.depthOdds = 3
 	e := estimate{view: p.view}
 	for k := range e.se {
 		e.se[k], e.visible[k] = 6, 0.9
@@ -89,9 +91,9 @@ func TestWhatKeepsAJointFromBeingJudged(t *testing.T) {
 		{"out of sight", func(_ *judge, _ *hand.Observation, e *estimate) { e.visible[k] = 0.1 }, hand.Hidden, hand.Hidden},
 		{"half in sight", func(_ *judge, _ *hand.Observation, e *estimate) { e.visible[k] = 0.4 }, "", hand.Hidden},
 		{"behind the index finger", func(j *judge, _ *hand.Observation, _ *estimate) { j.covered[hand.Middle.PIP()] = 0.8 }, "", hand.Hidden},
-		{"very uncertain", func(_ *judge, _ *hand.Observation, e *estimate) { e.se[k] = 30 }, hand.Unsure, hand.Unsure},
-		{"uncertain", func(_ *judge, _ *hand.Observation, e *estimate) { e.se[k] = 18 }, "", hand.Unsure},
-		{"depths in doubt", func(j *judge, _ *hand.Observation, _ *estimate) { j.p.doubt = 5 }, "", hand.Unsure},
+		{"very uncertain", func(_ *judge, _ *hand.Observation, e *estimate) { e.se[k] = 31 }, hand.Unsure, hand.Unsure},
+		{"uncertain", func(_ *judge, _ *hand.Observation, e *estimate) { e.se[k] = 20 }, "", hand.Unsure},
+		{"depths in doubt", func(j *judge, _ *hand.Observation, _ *estimate) { j.p.depthOdds = -1 }, "", hand.Unsure},
 		{"fingers at the camera", func(_ *judge, _ *hand.Observation, e *estimate) { e.view.PitchDeg = 80 }, hand.WrongView, hand.WrongView},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -158,6 +160,7 @@ func TestDepthsTurnedRound(t *testing.T) {
 		}
 		p, ok := postureOf(&o)
 		require.True(t, ok)
+		p.weigh(&o, &calibration.FittedDepth)
 		p.settle()
 		require.InDelta(t, 85, p.view.YawDeg, 1e-6, "%s, named %v", c.name, c.named)
 		for j, got := range p.imageF.flexion(&p.image) {
@@ -167,6 +170,7 @@ func TestDepthsTurnedRound(t *testing.T) {
 	// Straight fingers and the right name leave the depths alone.
 	o := seen(synthetic(slight, turn{yaw: 85, side: hand.Right, palm: 90}), hand.Right)
 	p, _ := postureOf(&o)
+	p.weigh(&o, &calibration.FittedDepth)
 	p.settle()
 	require.InDelta(t, 85, p.view.YawDeg, 1e-6)
 }

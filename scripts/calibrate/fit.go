@@ -20,11 +20,11 @@ type example struct {
 
 // examples describes the records; the few whose points have collapsed are left
 // out.
-func examples(records []record) []example {
+func examples(records []record, depth *calibration.Depth) []example {
 	var out []example
 	for i := range records {
 		r := &records[i]
-		d, ok := goniometry.Describe(r.Seen)
+		d, ok := goniometry.Describe(r.Seen, depth)
 		if !ok {
 			continue
 		}
@@ -61,17 +61,64 @@ func fitDigits(ex []example, digits []hand.Finger, t trainer, hidden []int) (cal
 		}
 	}
 	n := len(jointsOf(digits[0]))
+	weight := balance(ex)
 	sizes := append(append([]int{calibration.FeatureCount}, hidden...), 3*n)
 	l := t.fit(x, sizes, func(i int, out, grad []float64) float64 {
 		s := samples[i]
 		sum := 0.0
 		for k, j := range jointsOf(s.f) {
-			sum += laplace(out[k], calibration.Target(s.e.target[j]), out[n+k], &grad[k], &grad[n+k])
+			w := weight(s.e, j)
+			sum += w * laplace(out[k], calibration.Target(s.e.target[j]), out[n+k], &grad[k], &grad[n+k])
+			grad[k] *= w
+			grad[n+k] *= w
 			sum += seen(out[2*n+k], s.e.visible[j], &grad[2*n+k])
 		}
 		return sum / float64(n)
 	})
 	return t.network(), l
+}
+
+// binDeg is the width of the bins over which angles are balanced, and
+// leastWeight and mostWeight bound what a sample may count.
+const binDeg, leastWeight, mostWeight = 8, 0.3, 4
+
+// balance returns weights that make every angle of a joint count about the
+// same in views from the side. The network's answer leans to what it has seen
+// most often where the points leave a doubt, and most fingers are straight: a
+// joint 15 degrees past straight would be called straight too.
+func balance(ex []example) func(e *example, j hand.Joint) float64 {
+	type key struct{ level, bin int }
+	at := func(e *example, j hand.Joint) key {
+		return key{calibration.LevelOf(j), int(math.Floor(e.target[j] / binDeg))}
+	}
+	count := map[key]float64{}
+	bins, all := [calibration.Levels]float64{}, [calibration.Levels]float64{}
+	for i := range ex {
+		if !ex[i].sideways() {
+			continue
+		}
+		for j := range hand.Joint(hand.NumJoints) {
+			k := at(&ex[i], j)
+			if count[k] == 0 {
+				bins[k.level]++
+			}
+			count[k]++
+			all[k.level]++
+		}
+	}
+	return func(e *example, j hand.Joint) float64 {
+		if !e.sideways() {
+			return 1
+		}
+		k := at(e, j)
+		return math.Max(leastWeight, math.Min(mostWeight, all[k.level]/bins[k.level]/count[k]))
+	}
+}
+
+// sideways reports whether a side of the hand faces the camera.
+func (e *example) sideways() bool {
+	y := math.Abs(math.Remainder(e.yaw, 360))
+	return y > 50 && y < 130
 }
 
 // laplace is the negative log-likelihood of an error under a Laplace density
@@ -104,20 +151,41 @@ func seen(logOdds float64, visible bool, grad *float64) float64 {
 	return -seenWeight * math.Log(math.Max(q, 1e-9))
 }
 
-// fit fits both networks.
-func fit(ex []example, seed uint64) (calibration.Digits, [2]float64) {
+// fitView fits the network of the view by least squares.
+func fitView(ex []example, t trainer, hidden []int) (calibration.Network, float64) {
+	var x []float64
+	for i := range ex {
+		x = append(x, ex[i].View[:]...)
+	}
+	sizes := append(append([]int{calibration.ViewFeatureCount}, hidden...), calibration.ViewOutputs)
+	l := t.fit(x, sizes, func(i int, out, grad []float64) float64 {
+		sum := 0.0
+		for k, want := range calibration.YawTarget(ex[i].yaw) {
+			d := out[k] - want
+			grad[k] = d
+			sum += d * d / 2
+		}
+		return sum
+	})
+	return t.network(), l
+}
+
+// fit fits the networks and returns the last loss of each.
+func fit(ex []example, seed uint64) (calibration.Networks, [3]float64) {
 	t := trainer{Epochs: 60, Batch: 256, Rate: 2e-3, Decay: 0.02, Noise: 0.15, Drop: 0.1}
-	var d calibration.Digits
-	var l [2]float64
+	var d calibration.Networks
+	var l [3]float64
 	t.rng = rand.New(rand.NewPCG(seed, 1))
 	d.Finger, l[0] = fitDigits(ex, hand.Fingers[:], t, []int{64, 48})
 	t.rng = rand.New(rand.NewPCG(seed, 2))
 	d.Thumb, l[1] = fitDigits(ex, []hand.Finger{hand.Thumb}, t, []int{32, 24})
+	t.rng = rand.New(rand.NewPCG(seed, 3))
+	d.View, l[2] = fitView(ex, t, []int{32, 24})
 	return d, l
 }
 
 // readings runs the networks on an example.
-func readings(d *calibration.Digits, e *example, s *calibration.Scratch) [hand.NumJoints]calibration.Reading {
+func readings(d *calibration.Networks, e *example, s *calibration.Scratch) [hand.NumJoints]calibration.Reading {
 	var out [hand.NumJoints]calibration.Reading
 	for f := hand.Thumb; f <= hand.Little; f++ {
 		net := &d.Finger
@@ -130,4 +198,9 @@ func readings(d *calibration.Digits, e *example, s *calibration.Scratch) [hand.N
 		}
 	}
 	return out
+}
+
+// turned runs the network of the view on an example.
+func turned(d *calibration.Networks, e *example, s *calibration.Scratch) calibration.Yaw {
+	return calibration.ReadYaw(d.View.Run(e.View[:], s))
 }

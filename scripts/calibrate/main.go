@@ -37,6 +37,7 @@ type options struct {
 	render   string
 	records  string
 	out      string
+	stills   string
 }
 
 func main() {
@@ -50,6 +51,7 @@ func main() {
 	flag.StringVar(&o.render, "render", "", "only render, and keep what the tracker saw in this file")
 	flag.StringVar(&o.records, "records", "", "fit on files kept by -render (a pattern) and render nothing")
 	flag.StringVar(&o.out, "out", "internal/goniometry/calibration/table.go", "file to write")
+	flag.StringVar(&o.stills, "stills", "", "also keep 160 of the hands that take no part in the fit in this file, for tests")
 	flag.Parse()
 	if flag.NArg() > 0 {
 		log.Fatalf("unexpected argument %q", flag.Arg(0))
@@ -67,8 +69,15 @@ func run(o options) error {
 	if o.render != "" {
 		return save(o.render, records)
 	}
+	if o.stills != "" {
+		if err := keepStills(o.stills, records, 160); err != nil {
+			return err
+		}
+	}
 	var fitted, apart []example
-	for _, e := range examples(records) {
+	depth, wrong := fitDepth(records)
+	fmt.Printf("depths the wrong way round in %.1f %% of side views, after the decision in %.1f %%\n", 100*wrong[0], 100*wrong[1])
+	for _, e := range examples(records, &depth) {
 		if heldOut(e.mesh) {
 			apart = append(apart, e)
 		} else {
@@ -80,10 +89,10 @@ func run(o options) error {
 	}
 	d, loss := fit(fitted, o.seed)
 	t := tabulate(&d, apart)
-	fmt.Printf("fitted on %d hands (loss %.3f fingers, %.3f thumb), measured on %d of other shapes\n", len(fitted), loss[0], loss[1], len(apart))
+	fmt.Printf("fitted on %d hands (loss %.3f fingers, %.3f thumb, %.3f view), measured on %d of other shapes\n", len(fitted), loss[0], loss[1], loss[2], len(apart))
 	report(os.Stdout, &d, &t, apart)
 	how := fmt.Sprintf("Fitted on %d rendered hands, errors measured on %d of other shapes; seed %d.", len(fitted), len(apart), o.seed)
-	return write(o.out, &d, &t, how)
+	return write(o.out, &d, &t, &depth, how)
 }
 
 // collect renders the hands, or reads what was kept of an earlier run.

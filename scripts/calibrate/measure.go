@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 
 	"volar/internal/goniometry/calibration"
 	"volar/internal/hand"
@@ -31,7 +32,7 @@ func (m *moments) rms() float64   { return math.Sqrt(m.sq / float64(m.n)) }
 const thin = 40
 
 // tabulate measures the networks on examples that they were not fitted on.
-func tabulate(d *calibration.Digits, ex []example) calibration.ErrorTable {
+func tabulate(d *calibration.Networks, ex []example) calibration.ErrorTable {
 	var t calibration.ErrorTable
 	var cell [calibration.Levels][calibration.Ranges][calibration.Views]moments
 	var level [calibration.Levels]moments
@@ -39,8 +40,9 @@ func tabulate(d *calibration.Digits, ex []example) calibration.ErrorTable {
 	var s calibration.Scratch
 	for i := range ex {
 		e := &ex[i]
-		v := calibration.ViewOf(e.View.YawDeg)
-		yaw[v].add(math.Remainder(e.View.YawDeg-e.yaw, 360), 1)
+		turn := turned(d, e, &s)
+		v := calibration.ViewOf(turn.Deg)
+		yaw[v].add(math.Remainder(turn.Deg-e.yaw, 360), turn.SpreadDeg)
 		for j, r := range readings(d, e, &s) {
 			l := calibration.LevelOf(hand.Joint(j))
 			err := r.FlexionDeg - e.target[j]
@@ -65,7 +67,7 @@ func tabulate(d *calibration.Digits, ex []example) calibration.ErrorTable {
 	}
 	for v := range yaw {
 		if yaw[v].n > 0 {
-			t.YawDeg[v] = float32(yaw[v].rms())
+			t.Yaw[v], t.YawDeg[v] = float32(yaw[v].ratio()), float32(yaw[v].rms())
 		}
 	}
 	return t
@@ -73,15 +75,17 @@ func tabulate(d *calibration.Digits, ex []example) calibration.ErrorTable {
 
 // report prints how good the networks are on the examples: by level and view,
 // and how well hyperextension of the PIP joints is told from straight.
-func report(w io.Writer, d *calibration.Digits, t *calibration.ErrorTable, ex []example) {
+func report(w io.Writer, d *calibration.Networks, t *calibration.ErrorTable, ex []example) {
 	var all, seen, hidden [calibration.Levels]moments
 	var view [calibration.Levels][calibration.Views]moments
 	var one, two [calibration.Levels]float64
-	var past, level [calibration.Views][]float64
+	var past, level, yaw [calibration.Views][]float64
 	var s calibration.Scratch
 	for i := range ex {
 		e := &ex[i]
-		v := calibration.ViewOf(e.View.YawDeg)
+		turn := turned(d, e, &s)
+		v := calibration.ViewOf(turn.Deg)
+		yaw[v] = append(yaw[v], math.Abs(math.Remainder(turn.Deg-e.yaw, 360)))
 		for j, r := range readings(d, e, &s) {
 			l := calibration.LevelOf(hand.Joint(j))
 			err := r.FlexionDeg - e.target[j]
@@ -92,7 +96,7 @@ func report(w io.Writer, d *calibration.Digits, t *calibration.ErrorTable, ex []
 			} else {
 				hidden[l].add(err, r.SpreadDeg)
 			}
-			z := math.Abs(err) / t.SE(hand.Joint(j), r, e.View.YawDeg)
+			z := math.Abs(err) / t.SE(hand.Joint(j), r, turn.Deg)
 			if z <= 1 {
 				one[l]++
 			}
@@ -122,8 +126,8 @@ func report(w io.Writer, d *calibration.Digits, t *calibration.ErrorTable, ex []
 	}
 	for v, name := range calibration.ViewNames {
 		if len(past[v]) > 0 && len(level[v]) > 0 {
-			fmt.Fprintf(w, "%-15s yaw off by %4.1f (rms); PIP -10..-22 reads %5.1f, straight reads %5.1f, told apart %.2f of pairs (%d, %d)\n",
-				name, t.YawDeg[v], mean(past[v]), mean(level[v]), below(past[v], level[v]), len(past[v]), len(level[v]))
+			fmt.Fprintf(w, "%-15s yaw off by %4.1f (median), %4.1f (rms); PIP -10..-22 reads %5.1f, straight reads %5.1f, told apart %.2f of pairs (%d, %d)\n",
+				name, median(yaw[v]), t.YawDeg[v], mean(past[v]), mean(level[v]), below(past[v], level[v]), len(past[v]), len(level[v]))
 		}
 	}
 }
@@ -134,6 +138,11 @@ func mean(x []float64) float64 {
 		s += v / float64(len(x))
 	}
 	return s
+}
+
+func median(x []float64) float64 {
+	y := slices.Sorted(slices.Values(x))
+	return y[len(y)/2]
 }
 
 // below is the share of pairs in which the value from a is the lesser: the

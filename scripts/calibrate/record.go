@@ -128,6 +128,9 @@ func newObserver(e infer.Engine, h *handrender.Hand) (*observer, error) {
 func (o *observer) observe(h *handrender.Hand, mesh int, d dice) ([]record, error) {
 	s := scene(d)
 	s.Hand = h
+	if s.Object.Kind != handrender.NoObject {
+		s.Pose = o.renderer.Grip(s)
+	}
 	truth := o.renderer.Render(o.picture, s)
 	var out []record
 	for _, side := range [...]hand.Side{s.Side, s.Side.Other()} {

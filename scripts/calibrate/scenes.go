@@ -24,9 +24,8 @@ type family struct {
 	pose  func(dice) handrender.Pose
 }
 
-// families and how often each is drawn. Hyperextension has a large share
-// since it is what must not be missed; it is drawn with the same spread of
-// views as everything else.
+// families and how often each is drawn; the first two are straight and past
+// straight.
 var families = []family{
 	{"straight", 0.16, straight},
 	{"hyperextended", 0.16, hyperextended},
@@ -65,7 +64,7 @@ func hyperextended(d dice) handrender.Pose {
 	p := straight(d)
 	h, c := -d.between(2, 28), d.between(0, 35)
 	one := -1
-	if d.chance(0.5) {
+	if d.chance(0.4) {
 		one = d.IntN(4)
 	}
 	for i := range p.Fingers {
@@ -158,10 +157,20 @@ func thumb(d dice) handrender.ThumbPose {
 // into itself.
 var limits = [3][2]float64{{-28, 95}, {-28, 112}, {-14, 82}}
 
-// pose draws a posture.
-func pose(d dice) handrender.Pose {
+// pose draws a posture. In a side view half are past straight and one in ten
+// straight whatever the families' shares: it is there that the two must be told
+// apart.
+func pose(d dice, sideways bool) handrender.Pose {
 	x := d.Float64()
 	f := families[len(families)-1]
+	if sideways {
+		switch q := d.Float64(); {
+		case q < 0.5:
+			x = families[0].share + families[1].share/2
+		case q < 0.6:
+			x = 0
+		}
+	}
 	for _, g := range families {
 		if x -= g.share; x < 0 {
 			f = g
@@ -215,11 +224,25 @@ func view(d dice) handrender.View {
 	return v
 }
 
+// held draws a ball or a rolled towel; the fingers close on it.
+func held(d dice) handrender.Object {
+	o := handrender.Object{Kind: handrender.Ball, Radius: d.between(0.02, 0.04)}
+	if d.chance(0.5) {
+		o = handrender.Object{Kind: handrender.Roll, Radius: d.between(0.012, 0.03), Length: d.between(0.08, 0.16)}
+	}
+	o.Fabric = handrender.Fabric{Colour: handrender.RGB{R: d.Float64(), G: d.Float64(), B: d.Float64()}}
+	return o
+}
+
 // scene draws everything but the hand's mesh.
 func scene(d dice) handrender.Scene {
-	s := handrender.Scene{Shape: shape(d), Pose: pose(d), Side: hand.Right, View: view(d)}
+	s := handrender.Scene{Shape: shape(d), Side: hand.Right, View: view(d)}
+	s.Pose = pose(d, math.Abs(s.View.Yaw) > 45 && math.Abs(s.View.Yaw) < 135)
 	if d.chance(0.5) {
 		s.Side = hand.Left
+	}
+	if d.chance(0.1) {
+		s.Object = held(d)
 	}
 	s.Camera = handrender.Camera{HFOV: 60, Distance: d.between(0.2, 0.42), OffsetX: d.about(0, 0.06), OffsetY: d.about(0.05, 0.05)}
 	s.Skin = handrender.Skin{

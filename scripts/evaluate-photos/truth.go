@@ -11,6 +11,7 @@ import (
 
 	"volar/internal/camera"
 	"volar/internal/goniometry"
+	"volar/internal/goniometry/calibration"
 	"volar/internal/hand"
 )
 
@@ -43,6 +44,7 @@ func evaluateTruth(m *meter, folder string) error {
 	}
 	sums := make([]tally, len(kinds))
 	found, past := 0, 0
+	var palm, palmRaw, palms float64
 	for _, row := range rows {
 		img, err := camera.ReadPicture(filepath.Join(folder, "images", row.image))
 		if err != nil {
@@ -56,10 +58,20 @@ func evaluateTruth(m *meter, folder string) error {
 			continue
 		}
 		found++
-		d, ok := goniometry.Describe(seen[0])
+		d, ok := goniometry.Describe(seen[0], &calibration.FittedDepth)
 		s := m.goniometer.MeasureStill(seen[0])
 		if !ok {
 			continue
+		}
+		// Whole bends at the knuckle count the spread of the fingers and the
+		// slant of the palm as flexion. Against the palm, as the goniometer
+		// means it:
+		if t, ok := row.describe(seen[0].Side); ok {
+			for _, j := range kinds[0].joints {
+				palm += math.Abs(s.Joints[j].RawDeg - t.FrameDeg[j])
+				palmRaw += math.Abs(d.FrameDeg[j] - t.FrameDeg[j])
+				palms++
+			}
 		}
 		for i, k := range kinds {
 			for _, j := range k.joints {
@@ -80,7 +92,7 @@ func evaluateTruth(m *meter, folder string) error {
 			t.ours/n, t.bias/n, 100*t.over20/n, 100*float64(t.judged)/n, t.judgedErr/float64(max(1, t.judged)),
 			math.Sqrt(t.z2/n), t.inside1/n, t.inside2/n, t.image/n, t.world/n, t.both/n)
 	}
-	fmt.Println()
+	fmt.Printf("\nMCP against the palm, signed: mean error %.1f, of the image points uncorrected %.1f\n\n", palm/palms, palmRaw/palms)
 	return nil
 }
 
@@ -112,6 +124,11 @@ func (t *tally) add(m hand.Measurement, image, world, truth float64) {
 type truthRow struct {
 	image  string
 	points hand.Points // centimetres, camera axes
+}
+
+// describe measures the true points themselves.
+func (r *truthRow) describe(side hand.Side) (goniometry.Description, bool) {
+	return goniometry.Describe(hand.Observation{Side: side, Image: r.points, World: r.points}, new(calibration.Depth))
 }
 
 // bend is the true whole angle between the bones at the joint, degrees.

@@ -2,10 +2,10 @@ package calibration
 
 import "math"
 
-// Digits are the two networks: one that the four long fingers share, and the
-// thumb's.
-type Digits struct {
-	Finger, Thumb Network
+// Networks are all that were fitted: one that the four long fingers share, the
+// thumb's, and that of the view.
+type Networks struct {
+	Finger, Thumb, View Network
 }
 
 // unitDeg scales the networks' angles: an output of 1 is 30 degrees.

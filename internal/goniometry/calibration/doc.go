@@ -1,6 +1,7 @@
-// Package calibration holds what was fitted on rendered hands: two small
-// networks that correct the bends read from landmarks, and a table of how far
-// the result was off on hands that the networks had not been fitted on. The
+// Package calibration holds what was fitted on rendered hands: small networks
+// that correct the bends and the view read from landmarks, weights that tell
+// whether near and far have changed places, and a table of how far the result
+// was off on hands that nothing had been fitted on. The
 // numbers are in table.go, which scripts/calibrate writes.
 //
 // Landmarks shrink what they show: a rendered PIP joint at -20 degrees reads
@@ -19,3 +20,7 @@ package calibration
 // FeatureCount is how many numbers describe one digit to its network. Package
 // goniometry makes them; their order is part of the table.
 const FeatureCount = 75
+
+// ViewFeatureCount is how many numbers describe the whole hand to the network
+// of the view.
+const ViewFeatureCount = 34

@@ -68,11 +68,16 @@ type ErrorTable struct {
 	// it comes from.
 	RMSDeg [Levels][Ranges][Views]float32
 	Count  [Levels][Ranges][Views]int
-	// YawDeg is the root mean square error of the yaw by view.
-	YawDeg [Views]float32
+	// Yaw is the same ratio for the yaw, and YawDeg its root mean square error.
+	Yaw, YawDeg [Views]float32
 }
 
 // SE returns the standard error of a reading.
 func (t *ErrorTable) SE(j hand.Joint, r Reading, yawDeg float64) float64 {
 	return r.SpreadDeg * float64(t.Ratio[LevelOf(j)][RangeOf(r.FlexionDeg)][ViewOf(yawDeg)])
+}
+
+// YawSE returns the standard error of a yaw.
+func (t *ErrorTable) YawSE(y Yaw) float64 {
+	return y.SpreadDeg * float64(t.Yaw[ViewOf(y.Deg)])
 }
