@@ -13,6 +13,21 @@
 // View: yaw 0 has the palm to the camera, +90 the radial (thumb) side, -90 the
 // ulnar side, 180 the back, of the client's own hand, left or right.
 //
+// Abduction of the thumb counts from the thumb beside the index finger, so that
+// a Pose means the same on every mesh. The flexion planes of the fingers lean a
+// few degrees towards each other, as the arch of the palm makes them; the exact
+// side view of the index finger is therefore at yaw 83.
+//
+// # Use
+//
+// A Renderer turns Scenes into pictures (Render) or transparent crops for
+// training (RenderCrop); Locate gives the truth without drawing. Grip closes
+// the fingers on an object and Oppose brings the thumb to a finger; Pose.Couple
+// draws the fingers together as anatomy does. Motion and Repetitions move a
+// hand over time, Frames draws a ClipSpec in memory and WriteClip into an AVI
+// file with the truth beside it as JSON. In most option fields 0 means the
+// usual value, which the field names.
+//
 // # Exactness
 //
 // A joint angle of a Pose is the angle between the bones in the picture's

@@ -80,3 +80,27 @@ func TestThingsAreDrawn(t *testing.T) {
 		change("pattern", func(s *Scene) { s.Sleeve = Sleeve{On: true, Fabric: Fabric{Pattern: p, Colour: RGB{.8, .2, .2}}} }, 400)
 	}
 }
+
+// TestOpposeTouches brings the thumb to each finger on hands of several shapes
+// and measures the gap between the pads.
+func TestOpposeTouches(t *testing.T) {
+	h := defaultHand(t)
+	r := NewRenderer(h, Options{})
+	long := Shape{}
+	long.FingerLength = [5]float64{-0.1, 0.1, 0.1, 0.1, 0.1}
+	for _, shape := range []Shape{{}, {Size: -0.3}, {PalmWidth: 0.15}, long} {
+		for _, f := range hand.Fingers {
+			s := Scene{Pose: Relaxed(), Shape: shape}
+			s.Pose = r.Oppose(s, f)
+			hd := r.pose(&s)
+			gap := hd.pad(&r.posed, f).sub(hd.pad(&r.posed, hand.Thumb)).norm()
+			require.Less(t, gap, 0.002, "%s, %+v", f, shape)
+			for i := range s.Pose.Fingers {
+				if hand.Finger(i+1) != f {
+					require.Equal(t, Relaxed().Fingers[i], s.Pose.Fingers[i])
+				}
+			}
+		}
+	}
+	require.Equal(t, Relaxed(), r.Oppose(Scene{Pose: Relaxed()}, hand.Thumb))
+}

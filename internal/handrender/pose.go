@@ -138,11 +138,12 @@ func Relaxed() Pose {
 	return p
 }
 
-// Pinch is tip pinch of thumb and index finger, the others half open.
+// Pinch is tip pinch of thumb and index finger, the others half open. The pads
+// meet on the built-in hand; Renderer.Oppose does the same on any hand.
 func Pinch() Pose {
 	p := all(28, 32, 14)
-	p.Fingers[0] = FingerPose{MCP: 48, Abduction: 2, PIP: 48, DIP: 22}
-	p.Thumb = ThumbPose{Palmar: 46, Radial: 2, Roll: 14, MP: 18, IP: 24}
+	p.Fingers[0] = FingerPose{MCP: 54, Abduction: -1.6, PIP: 62, DIP: 22}
+	p.Thumb = ThumbPose{Palmar: 37, Radial: -1, Roll: 14, MP: 20, IP: 27}
 	return p
 }
 

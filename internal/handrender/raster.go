@@ -71,7 +71,7 @@ type samples struct {
 
 func grow[T any](s []T, n int) []T {
 	if cap(s) < n {
-		return make([]T, n+n/8)
+		return make([]T, n, n+n/8)
 	}
 	return s[:n]
 }

@@ -31,8 +31,6 @@ type Hand struct {
 	// three joints and at the tip, metres.
 	digits [5]digitShape
 	sites  [5][4]site
-	// fine is one more step, for close views.
-	fine *stencil
 	// texture is the unshaped hand where Shape was applied, else nil.
 	texture *Hand
 	// volar says for each vertex how palmar its skin is, 0 back to 1 palm.
@@ -285,7 +283,6 @@ func (h *Hand) build(m *glbMesh, flip bool) {
 	}
 	h.nrm = make([]vec, len(h.pos))
 	normals(h.nrm, h.pos, h.tris)
-	h.fine = subdivide(len(h.pos), h.tris)
 	h.settle()
 	h.measure()
 	h.follow()
@@ -318,15 +315,33 @@ func forearm(pos []vec, tris [][3]int32) ([]vec, [][3]int32) {
 	if len(rim) < 6 {
 		return pos, tris
 	}
-	var c vec
+	// The middle of the rim; a mean would lean to where its vertices crowd.
+	lo, hi := pos[rim[0]], pos[rim[0]]
 	for _, v := range rim {
-		c = c.add(pos[v])
+		p := pos[v]
+		lo, hi = vec{min(lo.X, p.X), min(lo.Y, p.Y), min(lo.Z, p.Z)}, vec{max(hi.X, p.X), max(hi.Y, p.Y), max(hi.Z, p.Z)}
 	}
-	c = c.mul(1 / float64(len(rim)))
-	var rx, rz float64
+	c := mix(lo, hi, 0.5)
+	rx, rz := (hi.X-lo.X)/2, (hi.Z-lo.Z)/2
+	// A tilted outline fills less than the box around it.
+	fill := 0.0
 	for _, v := range rim {
-		rx, rz = max(rx, math.Abs(pos[v].X-c.X)), max(rz, math.Abs(pos[v].Z-c.Z))
+		fill += math.Hypot((pos[v].X-c.X)/rx, (pos[v].Z-c.Z)/rz) / float64(len(rim))
 	}
+	rx, rz = rx*fill, rz*fill
+	// A mesh with some forearm shows which way it runs; one that ends close
+	// behind the wrist does not, and ends at its narrowest.
+	known := smoothstep(-0.025, -0.04, c.Y)
+	lo, hi = vec{1, 0, 1}, vec{-1, 0, -1} // the section halfway to the wrist
+	for _, p := range pos {
+		if math.Abs(p.Y-c.Y/2) < 0.008 {
+			lo.X, hi.X, lo.Z, hi.Z = min(lo.X, p.X), max(hi.X, p.X), min(lo.Z, p.Z), max(hi.Z, p.Z)
+		}
+	}
+	half := 2 / c.Y
+	slopeX := known * clamp((c.X-(lo.X+hi.X)/2)*half, -0.12, 0.12)
+	slopeZ := known * clamp((c.Z-(lo.Z+hi.Z)/2)*half, -0.12, 0.12)
+	neck := 0.14 * smoothstep(-0.045, -0.02, c.Y)
 	const rings = 18
 	prev := rim
 	for k := 1; k <= rings; k++ {
@@ -334,8 +349,8 @@ func forearm(pos []vec, tris [][3]int32) ([]vec, [][3]int32) {
 		t := float64(k) / rings
 		t *= 0.35 + 0.65*t
 		y := c.Y + (-forearmLength-c.Y)*t
-		grow := 1 + 0.14*smoothstep(0, 0.15, t) + 0.28*smoothstep(0.05, 0.7, t)
-		round := smoothstep(0, 0.35, t)
+		grow := 1 + neck*smoothstep(0, 0.15, t) + 0.30*smoothstep(0, 0.8, t)
+		round := smoothstep(0, 0.5, t)
 		cur := make([]int32, len(rim))
 		for i, v := range rim {
 			q := pos[v].sub(c)
@@ -346,7 +361,7 @@ func forearm(pos []vec, tris [][3]int32) ([]vec, [][3]int32) {
 			}
 			q.Y *= 1 - round
 			p := mix(q, oval, round)
-			pos = append(pos, vec{c.X*(1-round) + p.X*grow, y + p.Y, c.Z*(1-round*.5) + p.Z*grow})
+			pos = append(pos, vec{c.X + slopeX*(y-c.Y) + p.X*grow, y + p.Y, c.Z + slopeZ*(y-c.Y) + p.Z*grow})
 			cur[i] = int32(len(pos) - 1)
 		}
 		for i := range rim {

@@ -385,8 +385,8 @@ func (sh *shader) palmAt(c, p vec, volar float64) vec {
 		c = vec{c.X * (1 - 1.3*k), c.Y * (1 - 0.6*k), c.Z * (1 - 0.25*k)}
 	}
 	if sh.spots > 0 && volar < 0.5 {
-		x := sh.noise.at(p.mul(240), sh.seed+41) + 0.4*sh.noise.at(p.mul(700), sh.seed+42)
-		k := 0.35 * sh.spots * smoothstep(0.62, 0.80, x) * (1 - 2*volar)
+		x := sh.noise.at(p.mul(330), sh.seed+41) + 0.25*sh.noise.at(p.mul(900), sh.seed+42)
+		k := 0.35 * sh.spots * smoothstep(0.66, 0.86, x) * (1 - 2*volar)
 		c = vec{c.X * (1 - 0.8*k), c.Y * (1 - k), c.Z * (1 - 1.1*k)}
 	}
 	return c

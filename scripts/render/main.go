@@ -11,9 +11,11 @@ import (
 	"image"
 	"image/draw"
 	"image/png"
+	"maps"
 	"os"
 	"os/signal"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -100,10 +102,16 @@ var poses = map[string]func() handrender.Pose{
 	"hyper": func() handrender.Pose { return handrender.Hyperextended(18) },
 }
 
-func pose(name string) (handrender.Pose, error) {
+// pose finds a pose by name. Thumb opposition depends on the hand.
+func (l *look) pose(r *handrender.Renderer, name string) (handrender.Pose, error) {
+	for _, f := range hand.Fingers {
+		if name == "oppose-"+f.String() {
+			return r.Oppose(handrender.Scene{Hand: l.mesh, Pose: handrender.Relaxed()}, f), nil
+		}
+	}
 	f, ok := poses[name]
 	if !ok {
-		return handrender.Pose{}, fmt.Errorf("pose %q is not known", name)
+		return handrender.Pose{}, fmt.Errorf("pose %q is not known; poses are %s and oppose-index to oppose-little", name, strings.Join(slices.Sorted(maps.Keys(poses)), ", "))
 	}
 	return f(), nil
 }
@@ -132,7 +140,7 @@ func (c *stillCmd) Run() error {
 	if err != nil {
 		return err
 	}
-	p, err := pose(c.Pose)
+	p, err := c.pose(r, c.Pose)
 	if err != nil {
 		return err
 	}
@@ -161,7 +169,7 @@ func (c *sheetCmd) Run() error {
 	sheet := image.NewRGBA(image.Rect(0, 0, c.Width*len(c.Yaws), c.Height*len(names)))
 	img := image.NewRGBA(image.Rect(0, 0, c.Width, c.Height))
 	for j, n := range names {
-		p, err := pose(n)
+		p, err := c.pose(r, n)
 		if err != nil {
 			return err
 		}
@@ -196,11 +204,11 @@ func (c *clipCmd) Run() error {
 	if err != nil {
 		return err
 	}
-	from, err := pose(c.From)
+	from, err := c.pose(r, c.From)
 	if err != nil {
 		return err
 	}
-	to, err := pose(c.To)
+	to, err := c.pose(r, c.To)
 	if err != nil {
 		return err
 	}
