@@ -11,8 +11,8 @@ import (
 // Limits of what Load accepts. A hand has some thousand vertices; the limits
 // keep a hostile file from asking for memory that its own bytes do not back.
 const (
-	maxVertices = 200_000
-	maxIndices  = 1_200_000
+	maxVertices = 40_000
+	maxIndices  = 250_000
 	maxJoints   = 256
 )
 
