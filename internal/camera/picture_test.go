@@ -365,10 +365,20 @@ func TestUnreadablePictures(t *testing.T) {
 	require.ErrorIs(t, err, os.ErrNotExist)
 }
 
-func TestEightKPicture(t *testing.T) {
-	img, err := DecodePicture(pngBytes(t, image.NewGray(image.Rect(0, 0, 7680, 4320))))
-	require.NoError(t, err)
-	require.Equal(t, image.Rect(0, 0, 7680, 4320), img.Rect)
+// 8K pictures and those of telephones are taken as they are; that the limits
+// stand before the decoder is in TestUnreadablePictures.
+func TestLargePictures(t *testing.T) {
+	for _, size := range []image.Point{{7680, 4320}, {8160, 6120}, {8192, 8192}, {1, 1}} {
+		require.NoError(t, checkSize(size.X, size.Y))
+	}
+	for _, size := range []image.Point{{8193, 1}, {1, 8193}, {0, 1}, {-1, -1}} {
+		require.Error(t, checkSize(size.X, size.Y))
+	}
+	for _, size := range []image.Point{{MaxSide, 40}, {40, MaxSide}} {
+		img, err := DecodePicture(pngBytes(t, image.NewGray(image.Rectangle{Max: size})))
+		require.NoError(t, err)
+		require.Equal(t, size, img.Rect.Max)
+	}
 }
 
 func TestPicturesSource(t *testing.T) {
