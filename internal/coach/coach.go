@@ -163,6 +163,7 @@ func (c *Coach) Push(s hand.Sample) []Event {
 	a := c.closing.read(&s)
 	c.pace(s.Time, dt, &a)
 	if a.ok && c.cfg.Movement.Kind != exercise.Unmeasured {
+		c.cycle.keep(&s)
 		c.follow(s.Time, &a)
 	}
 	if s.Found {
@@ -230,7 +231,11 @@ func (c *Coach) bounded(b *bound, s *hand.Sample) {
 		b.light.reset()
 		return
 	}
-	switch b.push(r) {
+	change := b.push(r)
+	if b.active && c.cycle.stay != nil {
+		c.cycle.stay.disturbed = true
+	}
+	switch change {
 	case raised:
 		f := Flag{Kind: b.kind, Start: max(b.start, c.first), End: s.Time, LimitDeg: b.limit, PeakDeg: b.angle(b.peak), SEDeg: b.peakSE, Repetition: c.cycle.number(), Say: b.say}
 		if b.pair >= 0 {
@@ -353,7 +358,7 @@ func (c *Coach) close() {
 	if s := k.stay; wasHeld {
 		k.stay = nil
 		if s.fits < 2 {
-			k.fitStart(s)
+			c.fitStart(s, s.last)
 		}
 		c.endHold(c.last, s, c.lastRead, true)
 	}

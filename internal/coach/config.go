@@ -51,14 +51,14 @@ type Tolerances struct {
 	// HoldSlack is how much a hold may fall short of the wanted time, which is
 	// the error in timing it (default 0.2 s).
 	HoldSlack time.Duration
-	// MarginSE is how many standard errors of one reading beyond a limit the
-	// mean must lie (default 1.5); the margin is kept between LeastMarginDeg
-	// (default 6.5) and GreatestMarginDeg (default 8.5; twice that for limits
-	// that are not near straight, where angles are read less well). With the
-	// defaults and readings that scatter by 3.5 degrees, four straight fingers
-	// raise a flag in fewer than 1 of 100 holds of 10 s, and a knuckle 15
-	// degrees past straight for half a second is missed in fewer than 1 of
-	// 100, though the estimator shows only 13.
+	// MarginSE is how many standard errors of one reading beyond a limit that
+	// is not near straight the mean must lie (default 1.5). The margin is kept
+	// between LeastMarginDeg (default 5) and GreatestMarginDeg (default 8.5;
+	// twice that for limits that are not near straight, where angles are read
+	// less well). With the defaults and readings that scatter by 3.5 degrees,
+	// four straight fingers raise a flag in fewer than 1 of 100 holds of 10 s,
+	// and a knuckle 15 degrees past straight for half a second is missed in
+	// fewer than 1 of 100, though the estimator shows only 13.
 	MarginSE, LeastMarginDeg, GreatestMarginDeg float64
 }
 
@@ -74,7 +74,7 @@ func (t Tolerances) withDefaults() Tolerances {
 	for _, f := range []struct {
 		x  *float64
 		to float64
-	}{{&t.MarginSE, 1.5}, {&t.LeastMarginDeg, 6.5}, {&t.GreatestMarginDeg, 8.5}} {
+	}{{&t.MarginSE, 1.5}, {&t.LeastMarginDeg, 5}, {&t.GreatestMarginDeg, 8.5}} {
 		if *f.x == 0 {
 			*f.x = f.to
 		}

@@ -78,6 +78,8 @@ type stay struct {
 	base    float64
 	// last is when the measure was last in the zone.
 	last time.Duration
+	// disturbed is true where a joint was past its limit meanwhile.
+	disturbed bool
 	// awayAfter is true where the way back could not be seen for a time.
 	awayAfter bool
 	met, told bool
@@ -103,6 +105,7 @@ type cycle struct {
 	// digits smooths each digit's composite share.
 	digits [5]window
 	trail  []point
+	frames []frame
 	fresh  bool
 	gaps   []gap // in the present attempt
 	floor  float64
@@ -340,7 +343,7 @@ func (c *Coach) hold(at time.Duration) {
 	for i, after := range [...]time.Duration{600 * time.Millisecond, plateauSpan} {
 		if s.fits == i && at-s.entry >= after {
 			s.fits = i + 1
-			c.cycle.fitStart(s)
+			c.fitStart(s, at)
 		}
 	}
 	if c.cfg.Hold == 0 {
@@ -368,19 +371,19 @@ const (
 )
 
 // fitStart works out how and when the hand came into the end zone.
-func (c *cycle) fitStart(s *stay) {
+func (c *Coach) fitStart(s *stay, until time.Duration) {
 	if s.unseen {
 		return
 	}
-	pts := between(c.trail, s.from, s.entry+plateauSpan)
+	pts := between(c.cycle.trail, s.from, s.entry+plateauSpan)
 	before := s.from
 	for _, p := range pts {
-		if p.at < s.entry && p.share < c.rest()+tempoLow*(c.reach()-c.rest()) {
+		if p.at < s.entry && p.share < c.cycle.rest()+tempoLow*(c.cycle.reach()-c.cycle.rest()) {
 			before = p.at
 		}
 	}
 	top := level(pts, s.entry, s.entry+plateauSpan, 1)
-	s.base = level(pts, before-restSpan, before, c.rest())
+	s.base = level(pts, before-restSpan, before, c.cycle.rest())
 	r, ok := fitRise(pts, s.base, top)
 	if !ok {
 		s.start = s.entry
@@ -399,11 +402,14 @@ func (c *cycle) fitStart(s *stay) {
 		r = again
 	}
 	s.in, s.start = r, r.end()
+	if edge, ok := c.stillEdge(s.entry, until, r.long, false); ok && !s.disturbed {
+		s.start = edge
+	}
 }
 
 // fitEnd works out how and when it left.
-func (c *cycle) fitEnd(s *stay) time.Duration {
-	pts := between(c.trail, s.entry, c.trail[len(c.trail)-1].at)
+func (c *Coach) fitEnd(s *stay) time.Duration {
+	pts := between(c.cycle.trail, s.entry, c.cycle.trail[len(c.cycle.trail)-1].at)
 	base := s.base
 	if s.in.long == 0 {
 		base = level(pts, pts[len(pts)-1].at-smoothSpan, pts[len(pts)-1].at, 0)
@@ -423,6 +429,9 @@ func (c *cycle) fitEnd(s *stay) time.Duration {
 		r = again
 	}
 	s.out = ramp{-r.mid, r.long, r.bracket}
+	if edge, ok := c.stillEdge(s.entry, s.last, r.long, true); ok && !s.disturbed {
+		return edge
+	}
 	return s.out.start()
 }
 
@@ -442,7 +451,7 @@ func between(trail []point, from, to time.Duration) []point {
 func (c *Coach) leave(at time.Duration) {
 	k := &c.cycle
 	if k.stay.fits < 2 {
-		k.fitStart(k.stay)
+		c.fitStart(k.stay, k.stay.last)
 	}
 	c.judgeTempo(at, k.stay.in, k.try.gapped)
 	k.gone, k.stay = k.stay, nil
@@ -453,7 +462,7 @@ func (c *Coach) settle(at time.Duration) {
 	k := &c.cycle
 	if s := k.gone; s != nil {
 		k.gone = nil
-		c.endHold(at, s, k.fitEnd(s), false)
+		c.endHold(at, s, c.fitEnd(s), false)
 		c.judgeTempo(at, s.out, s.awayAfter)
 		if k.try.Approach == 0 {
 			k.try.Approach = s.in.long

@@ -35,22 +35,29 @@
 //
 // # Holds
 //
-// A hold is timed by capture time from where the approach, drawn on in a
-// straight line from 75 to 95 % of the position held, would reach it, to where
-// the return likewise leaves it. So the time does not depend on how wide the
-// end zone is. A joint past its limit does not end a hold: it is a fault of the
-// hold, flagged as such, and the client should correct it and go on.
+// A hold is timed by capture time, from where the hand comes to a stand in
+// the end pose to where it sets out again, whatever the width of the end zone.
+// Where readings are steady that is where the joints together leave the values
+// they had within the hold; otherwise a movement is fitted to the way there
+// and back and its end read off the fit. A joint past its limit does not end a
+// hold: it is a fault of the hold, flagged as such, and the client should
+// correct it and go on.
 //
 // # Flags
 //
 // A limit counts as passed when the mean of the middle half of the last 0.4 s
-// lies beyond it by more than a margin: 1.5 standard errors of one reading, at
-// least LeastMarginDeg and at most GreatestMarginDeg. One event is one flag:
-// it ends when the same mean is back to about a third of the margin. Onset and
-// end are dated back to where a median of three readings crossed that level.
-// At a straight joint the estimator may be off by some 3 degrees for a given
-// hand and view; that much, where the joint's own straight readings show it,
-// is added to the margin of a lower limit.
+// lies beyond it by more than a margin. One event is one flag: it ends when the
+// same mean is back to about a third of the margin. Onset and end are dated
+// back to where a median of three readings crossed that level.
+//
+// For limits that are not near straight the margin is 1.5 standard errors of a
+// reading. Near straight the question is whether the joint bends backwards, and
+// what an estimator says of that is off by some degrees for a given hand and
+// view, while it scatters little from picture to picture. So a joint is held
+// against its own zero: the median of its own straight readings in this
+// exercise, taken into account from -3 to 4 degrees, and the margin is 5 times
+// the scatter that such a mean is expected to have, between LeastMarginDeg and
+// GreatestMarginDeg. A reading that is not itself past the limit raises no flag.
 //
 // # What cannot be seen
 //

@@ -156,8 +156,9 @@ type Flag struct {
 	OnFinger        bool
 	Start, End      time.Duration
 	// PeakDeg is the worst angle and LimitDeg the limit that it passed, with
-	// the standard error of one reading at the peak. For an incomplete grip
-	// they are the finger's composite flexion reached and wanted.
+	// the standard error of one reading at the peak. Near straight the peak is
+	// counted from the joint's own zero. For an incomplete grip they are the
+	// finger's composite flexion reached and wanted.
 	PeakDeg, LimitDeg, SEDeg float64
 	// Took and Wanted are the times of a short hold or a fast movement.
 	Took, Wanted time.Duration

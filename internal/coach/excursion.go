@@ -2,6 +2,7 @@ package coach
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -15,16 +16,27 @@ const (
 	// straight, which only some views show; above it the sign of the angle is
 	// not in doubt.
 	nearStraightDeg = 15
-	// zeroDoubtDeg is how far the estimator's zero may be off for a given
-	// hand and view, in either direction (measured on rendered hands).
-	zeroDoubtDeg = 3
-	// zeroRate is how fast the running median of the straight readings
-	// follows them, in degrees a second.
-	zeroRate = 1.5
-	// zeroCaution is taken off the first mean that places it.
-	zeroCaution = 1.5
+	// A joint's own zero is what it reads when straight. It lies between these
+	// bounds, which is how far the estimator was found to be off for a given
+	// hand and view; beyond them a joint is bent, not misread.
+	zeroLeast, zeroGreatest = -3.0, 4.0
+	// zeroReadings are remembered for it, the last ones of a straight joint,
+	// and zeroEnough are needed.
+	zeroReadings, zeroEnough = 128, 8
+	// The scatter of single readings, in degrees, is taken to be usualScatter
+	// with the weight of usualReadings.
+	usualScatter, usualReadings = 3, 24
 	// straightDeg bounds the readings that count as straight, for learning.
 	straightDeg = 12
+	// scatterTimes is how many standard deviations of the mean the margin is,
+	// and together how long readings go on deviating in the same direction.
+	scatterTimes = 5
+	together     = 120 * time.Millisecond
+	// midmeanCost is how much more a midmean scatters than a mean.
+	midmeanCost = 1.1
+	// onItsFace: however far a joint is from its own zero, the mean itself
+	// must be this far past the limit.
+	onItsFace = 1.0
 	// settleShare is the share of the margin at which an excursion begins and
 	// ends.
 	settleShare = 0.35
@@ -40,12 +52,10 @@ type excursion struct {
 	tol   Tolerances
 	// greatest bounds the margin.
 	greatest float64
-	// zero is a running median of the straight readings of a joint whose
-	// limit is near straight, between -zeroDoubtDeg and zeroDoubtDeg; it
-	// starts with full doubt.
-	doubtful bool
-	placed   bool
-	zero     float64
+	// straight is true where the limit is near straight: the joint's own zero
+	// and scatter are then taken into account; elsewhere the zero stays 0.
+	straight bool
+	own      ownZero
 
 	win, light window
 	last       time.Duration
@@ -61,12 +71,12 @@ type excursion struct {
 
 func newExcursion(limit float64, upper bool, tol Tolerances) *excursion {
 	e := &excursion{
-		upper: upper, limit: limit, tol: tol, greatest: 2 * tol.GreatestMarginDeg, zero: -zeroDoubtDeg,
+		upper: upper, limit: limit, tol: tol, greatest: 2 * tol.GreatestMarginDeg,
 		win:   window{span: decideSpan, longest: 700 * time.Millisecond, least: 3},
 		light: window{span: 90 * time.Millisecond, longest: 500 * time.Millisecond, least: 3},
 	}
 	if e.nearStraight() {
-		e.greatest, e.doubtful = tol.GreatestMarginDeg, true
+		e.greatest, e.straight, e.own.zero = tol.GreatestMarginDeg, true, zeroLeast
 	}
 	return e
 }
@@ -93,12 +103,19 @@ func (e *excursion) angle(past float64) float64 {
 // margin is how far beyond the limit the mean must lie, and settled where an
 // excursion begins and ends.
 func (e *excursion) margin() (flag, settled float64) {
-	m, doubt := e.tol.MarginSE*e.win.se(), 0.0
-	if e.doubtful {
-		doubt = max(-e.zero, 0)
+	if !e.straight {
+		m := min(max(e.tol.MarginSE*e.win.se(), e.tol.LeastMarginDeg), e.greatest)
+		return m, settleShare * m
 	}
-	m = min(max(m, e.tol.LeastMarginDeg), e.greatest)
-	return doubt + m, doubt + settleShare*m
+	m := e.tol.LeastMarginDeg
+	if e.own.known {
+		independent := min(float64(e.win.n), 1+float64(e.win.length())/float64(together))
+		m = max(m, scatterTimes*midmeanCost*e.own.scatter/math.Sqrt(independent))
+	} else {
+		m = max(m, (m+e.greatest)/2)
+	}
+	m = min(m, e.greatest)
+	return max(m-e.own.zero, onItsFace), max(settleShare*m-e.own.zero, onItsFace/2)
 }
 
 // change is what a push brought about.
@@ -118,14 +135,21 @@ func (e *excursion) push(r reading) change {
 		e.win.reset()
 		e.light.reset()
 	}
-	dt := min(r.at-e.last, 200*time.Millisecond)
 	if !e.started {
-		dt = 0
 		e.inside = r.at
 	}
 	e.started, e.last = true, r.at
-	e.learnZero(r.v, dt.Seconds())
 
+	// A reading counts as one of the joint's straight ones only when it has
+	// left the window, so that an excursion is not measured by itself.
+	if e.straight && !e.active {
+		for _, old := range e.win.buf[:e.win.n] {
+			if v := e.angle(old.v); r.at-old.at > decideSpan && old.at > e.own.last && math.Abs(v) < straightDeg {
+				e.own.last = old.at
+				e.own.add(v)
+			}
+		}
+	}
 	p := reading{r.at, e.past(r.v), r.se}
 	e.win.add(p)
 	e.light.add(p)
@@ -142,25 +166,17 @@ func (e *excursion) push(r reading) change {
 		return nothing
 	}
 	mean := e.win.midmean(decideSpan)
-	if e.doubtful && !e.placed {
-		// The first mean places the zero, with some caution; a joint that is
-		// past straight from the start leaves it in full doubt.
-		e.placed = true
-		if v := e.angle(mean); math.Abs(v) < straightDeg/2 {
-			e.zero = min(max(v-zeroCaution, -zeroDoubtDeg), zeroDoubtDeg)
-		}
-	}
 	if !e.active {
 		if mean <= flag {
 			return nothing
 		}
 		e.active = true
 		e.start = max(e.inside, r.at-onsetReach)
-		e.peak, e.peakSE = mean, e.win.se()
+		e.peak, e.peakSE = mean+e.own.zero, e.win.se()
 		return raised
 	}
-	if mean > e.peak {
-		e.peak, e.peakSE = mean, e.win.se()
+	if mean+e.own.zero > e.peak {
+		e.peak, e.peakSE = mean+e.own.zero, e.win.se()
 	}
 	if mean < settled && within {
 		e.active = false
@@ -169,15 +185,38 @@ func (e *excursion) push(r reading) change {
 	return nothing
 }
 
-// learnZero lets the running median follow the readings of a joint that is
-// about straight.
-func (e *excursion) learnZero(v, dt float64) {
-	if !e.doubtful || e.active || math.Abs(v) > straightDeg {
+// ownZero is what a joint reads when it is straight, and how much single
+// readings scatter about it.
+type ownZero struct {
+	buf           [zeroReadings]float64
+	n, next       int
+	fresh         int
+	last          time.Duration // time of the last reading
+	known         bool
+	zero, scatter float64
+}
+
+func (z *ownZero) add(v float64) {
+	z.buf[z.next] = v
+	z.next = (z.next + 1) % zeroReadings
+	z.n = min(z.n+1, zeroReadings)
+	if z.fresh++; z.n < zeroEnough || z.fresh < max(zeroEnough, z.n/4) {
 		return
 	}
-	step := zeroRate * dt
-	if v < e.zero {
-		step = -step
+	z.fresh, z.known = 0, true
+	var sorted [zeroReadings]float64
+	s := sorted[:copy(sorted[:], z.buf[:z.n])]
+	slices.Sort(s)
+	middle := (s[(len(s)-1)/2] + s[len(s)/2]) / 2
+	for i := range s {
+		s[i] = math.Abs(s[i] - middle)
 	}
-	e.zero = min(max(e.zero+step, -zeroDoubtDeg), zeroDoubtDeg)
+	slices.Sort(s)
+	// 1.48 times the median deviation estimates the standard deviation. Few
+	// readings may agree by chance, so it starts from what is usual; and the
+	// zero is taken to be as low as its own error allows.
+	n := float64(z.n)
+	deviation := 1.48 * (s[(len(s)-1)/2] + s[len(s)/2]) / 2
+	z.scatter = math.Sqrt((n*deviation*deviation + usualReadings*usualScatter*usualScatter) / (n + usualReadings))
+	z.zero = min(max(middle-z.scatter/math.Sqrt(n/3), zeroLeast), zeroGreatest)
 }

@@ -137,9 +137,9 @@ func TestAnyStream(t *testing.T) {
 			require.True(t, f.Start >= s.Start && f.Start <= f.End && f.End <= s.End, "flag %+v in %v to %v", f, s.Start, s.End)
 			switch f.Kind {
 			case coach.Hyperextension:
-				require.Less(t, f.PeakDeg, f.LimitDeg-6, "no flag without its limit passed")
+				require.Less(t, f.PeakDeg, f.LimitDeg-4.9, "no flag without its limit passed")
 			case coach.OverFlexion:
-				require.Greater(t, f.PeakDeg, f.LimitDeg+6)
+				require.Greater(t, f.PeakDeg, f.LimitDeg+4.9)
 			}
 		}
 		for _, n := range s.NotJudged {

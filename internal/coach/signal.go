@@ -47,7 +47,7 @@ func (w *window) add(r reading) {
 // full is true where the window has enough readings over enough time to be
 // believed.
 func (w *window) full() bool {
-	return w.n >= w.least && w.buf[w.n-1].at-w.buf[0].at >= w.span*3/4
+	return w.n >= w.least && w.length() >= w.span*3/4
 }
 
 // sorted returns the values in order, of the last readings not older than
@@ -69,13 +69,24 @@ func (w *window) sorted(span time.Duration, buf *[windowCap]float64) []float64 {
 	return s
 }
 
+// grossDeg is how far from the median of a window a reading cannot be right.
+const grossDeg = 25
+
 // midmean is the mean of the middle half of the readings of the last span:
-// nearly as steady as a mean, and blind to a few wild readings.
+// nearly as steady as a mean, and blind to a few wild readings. Those that
+// cannot be right are left out first, for they would shift the middle.
 func (w *window) midmean(span time.Duration) float64 {
 	var buf [windowCap]float64
 	s := w.sorted(span, &buf)
 	if len(s) == 0 {
 		return 0
+	}
+	middle := (s[(len(s)-1)/2] + s[len(s)/2]) / 2
+	for len(s) > 2 && s[0] < middle-grossDeg {
+		s = s[1:]
+	}
+	for len(s) > 2 && s[len(s)-1] > middle+grossDeg {
+		s = s[:len(s)-1]
 	}
 	trim := len(s) / 4
 	if len(s) == 3 {
@@ -97,6 +108,14 @@ func (w *window) median(span time.Duration) float64 {
 		return 0
 	}
 	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
+}
+
+// length is the time between the first and the last reading.
+func (w *window) length() time.Duration {
+	if w.n == 0 {
+		return 0
+	}
+	return w.buf[w.n-1].at - w.buf[0].at
 }
 
 // se is the mean standard error of one reading, and at the mean time of the

@@ -1,0 +1,220 @@
+package coach
+
+import (
+	"math"
+	"time"
+
+	"volar/internal/hand"
+)
+
+// The fit of a way finds where it ends if readings follow the joints in
+// proportion. Near a closed hand they do not: they reach their greatest value
+// early and may even fall again while the hand still closes. But whatever they
+// read, they stand still when the hand does. So the edge of a hold is where
+// the joints, all together, begin to leave the values that they had within the
+// hold.
+
+// frame holds the readings of one sample as they came.
+type frame struct {
+	at time.Duration
+	v  [hand.NumJoints]float64
+	ok [hand.NumJoints]bool
+}
+
+const (
+	// stillSpan of a hold is looked at for each of its edges, and the middle
+	// of that between these shares tells the values held.
+	stillSpan          = 2500 * time.Millisecond
+	stillFrom, stillTo = 0.35, 0.65
+	stillLeast         = 4
+	// smoothHalf is half the time over which frames are averaged.
+	smoothHalf = 50 * time.Millisecond
+	// leaveTimes is how many times the scatter of the distance, on top of
+	// leaveDeg, the joints must be away from the values held.
+	leaveTimes = 4
+	leaveDeg   = 1
+	// A movement of minimum jerk is within a share f of its end for the last
+	// cube root of f/10 of its time. Part of that is added: all of it would be
+	// too much for a hand that stops less gently.
+	tailShare = 1
+	// steadyShare of the way is what the joints may move before it is noticed;
+	// where readings are too restless for that the fit of the way is better.
+	steadyShare = 0.05
+	tailMost    = 0.3
+)
+
+// keep stores a frame, at most as long as the trail.
+func (c *cycle) keep(s *hand.Sample) {
+	if len(c.frames) == trailCap {
+		c.frames = c.frames[:copy(c.frames, c.frames[trailCap/2:])]
+	}
+	f := frame{at: s.Time}
+	for j := range s.Joints {
+		m := &s.Joints[j]
+		f.v[j], f.ok[j] = m.RawDeg, judged(m)
+	}
+	c.frames = append(c.frames, f)
+}
+
+// held is what the joints read while the hand stood still.
+type held struct {
+	value, weight [hand.NumJoints]float64
+	// usual is the usual distance from value, and leave the one at which the
+	// hand is no longer still.
+	usual, leave float64
+}
+
+// smooth averages the frames around one; ok has the joints that all of them
+// show.
+func smooth(frames []frame, i int) frame {
+	at := frames[i].at
+	lo, hi := i, i
+	for lo > 0 && at-frames[lo-1].at <= smoothHalf {
+		lo--
+	}
+	for hi+1 < len(frames) && frames[hi+1].at-at <= smoothHalf {
+		hi++
+	}
+	out := frames[i]
+	for j := range out.v {
+		var sum float64
+		for k := lo; k <= hi; k++ {
+			sum += frames[k].v[j]
+			out.ok[j] = out.ok[j] && frames[k].ok[j]
+		}
+		out.v[j] = sum / float64(hi-lo+1)
+	}
+	return out
+}
+
+// distance in degrees from the values held, over the joints that the frame
+// shows.
+func (h *held) distance(f *frame) (d float64, ok bool) {
+	var sum, w float64
+	for j := range f.v {
+		if f.ok[j] && h.weight[j] > 0 {
+			x := f.v[j] - h.value[j]
+			sum += h.weight[j] * x * x
+			w += h.weight[j]
+		}
+	}
+	if w == 0 {
+		return 0, false
+	}
+	return math.Sqrt(sum / w), true
+}
+
+// stillness learns the values held between two times.
+func (c *Coach) stillness(from, to time.Duration) (h held, ok bool) {
+	frames := c.cycle.frames
+	var in []int
+	for i := range frames {
+		if frames[i].at >= from && frames[i].at <= to {
+			in = append(in, i)
+		}
+	}
+	if len(in) < stillLeast {
+		return h, false
+	}
+	var v []float64
+	for j := range h.value {
+		if c.closing.weight[j] == 0 {
+			continue
+		}
+		v = v[:0]
+		for _, i := range in {
+			if frames[i].ok[j] {
+				v = append(v, frames[i].v[j])
+			}
+		}
+		if len(v)*2 < len(in) {
+			continue
+		}
+		h.value[j] = median(v)
+		var sq float64
+		for _, x := range v {
+			sq += (x - h.value[j]) * (x - h.value[j])
+		}
+		// A joint that reads restlessly counts less; none counts more than
+		// half a degree of noise warrants.
+		h.weight[j] = 1 / (sq/float64(len(v)) + 0.25)
+	}
+	v = v[:0]
+	for _, i := range in {
+		f := smooth(frames, i)
+		if d, ok := h.distance(&f); ok {
+			v = append(v, d)
+		}
+	}
+	if len(v) < stillLeast {
+		return h, false
+	}
+	h.usual = median(v)
+	for i := range v {
+		v[i] = math.Abs(v[i] - h.usual)
+	}
+	// 1.48 times the median deviation estimates the standard deviation.
+	h.leave = h.usual + leaveTimes*1.48*median(v) + leaveDeg
+	return h, true
+}
+
+// stillEdge works out where a hold begins, or ends if later is true, by
+// stillness; it lies between entry and last by the measure, and long is what
+// the way there or back took. ok is false where the hold was too short, or the
+// edge not seen.
+func (c *Coach) stillEdge(entry, last, long time.Duration, later bool) (edge time.Duration, ok bool) {
+	span := min(last-entry, stillSpan)
+	part := func(share float64) time.Duration { return time.Duration(share * float64(span)) }
+	from, to := entry+part(stillFrom), entry+part(stillTo)
+	step := -1
+	if later {
+		from, to = last-part(stillTo), last-part(stillFrom)
+		step = 1
+	}
+	h, ok := c.stillness(from, to)
+	if !ok {
+		return 0, false
+	}
+	frames := c.cycle.frames
+	i := 0
+	for i < len(frames)-1 && frames[i].at < (from+to)/2 {
+		i++
+	}
+	// Outwards until the joints have left and do not come back, and further
+	// for the whole way.
+	out, way := -1, 0.0
+	var inner, outer float64
+	var innerAt time.Duration
+	for ; i >= 0 && i < len(frames); i += step {
+		if frames[i].at < entry-long || frames[i].at > last+long {
+			break
+		}
+		f := smooth(frames, i)
+		d, seen := h.distance(&f)
+		if !seen {
+			continue
+		}
+		way = max(way, d)
+		switch {
+		case d <= h.leave:
+			out, inner, innerAt = -1, d, f.at
+		case out < 0:
+			out, outer = i, d
+		}
+	}
+	if out < 0 || innerAt == 0 || way < 2*h.leave {
+		return 0, false
+	}
+	// Where the distance passed the level, between two frames.
+	t := (h.leave - inner) / (outer - inner)
+	edge = innerAt + time.Duration(t*float64(frames[out].at-innerAt))
+	away := math.Sqrt(max(h.leave*h.leave-h.usual*h.usual, 0))
+	if away > steadyShare*way {
+		return 0, false
+	}
+	tail := time.Duration(tailShare * min(math.Cbrt(away/way/10), tailMost) * float64(long))
+	if later {
+		return edge - tail, true
+	}
+	return edge + tail, true
+}
