@@ -39,7 +39,7 @@
 // A standard error is the spread that the network states for this posture,
 // times what measurement on rendered hands of other shapes showed that spread
 // to be worth, by level of the joint, range of flexion and view. It includes
-// bias. There are no error values: points that no hand can have, too small, too
+// bias; how it holds on photographs is said in package calibration. There are no error values: points that no hand can have, too small, too
 // dark, too fast, hidden or at a hopeless angle give a measurement that is not
 // judged, with the reason; its number is then the best guess, or 0 with a
 // standard error of 90 where there is none, and must not be shown as a finding.

@@ -28,11 +28,7 @@ func straightAt(x float64) hand.Observation {
 }
 
 func bentAt(deg float64) hand.Observation {
-	var a [hand.NumJoints]float64
-	for _, f := range hand.Fingers {
-		a[hand.JointOf(f, hand.PIP)] = deg
-	}
-	return seen(synthetic(a, turn{yaw: 80, side: hand.Right, palm: 100, x: 200, y: 200}), hand.Right)
+	return seen(synthetic(pips(deg), turn{yaw: 80, side: hand.Right, palm: 100, x: 200, y: 200}), hand.Right)
 }
 
 func TestMeasureKeepsWhatThePictureSaysBesideTheFilteredAngle(t *testing.T) {
@@ -121,7 +117,7 @@ func TestSpeed(t *testing.T) {
 	// Three palm lengths a second to the right.
 	s := stream(New(Options{}), 0, 30, func(i int) hand.Observation { return straightAt(100 + 10*float64(i)) })
 	require.InDelta(t, 3, s.SpeedPalms, 0.01)
-	require.True(t, s.Joints[hand.IndexMCP].Why == hand.NoReason || s.Joints[hand.IndexMCP].Why != hand.TooFast)
+	require.NotEqual(t, hand.TooFast, s.Joints[hand.IndexMCP].Why)
 	s = stream(New(Options{}), 0, 30, func(i int) hand.Observation { return straightAt(100 + 20*float64(i)) })
 	require.InDelta(t, 6, s.SpeedPalms, 0.01)
 	for j, m := range s.Joints {

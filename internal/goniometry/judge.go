@@ -23,7 +23,7 @@ const (
 	// unsureDeg is the standard error from which a number is not worth
 	// comparing with anything, and sideUnsureDeg from which it cannot tell a
 	// joint past straight from a straight one.
-	unsureDeg, sideUnsureDeg = 30, 18
+	unsureDeg, sideUnsureDeg = 30, 20
 	// A joint shows whether it is past straight in a view from the side: yaw
 	// within these bounds on either side, which costs a 10 degree bend no more
 	// than two degrees in the picture (tan seen = tan true · cos of the turn

@@ -92,7 +92,7 @@ func TestWhatKeepsAJointFromBeingJudged(t *testing.T) {
 		{"half in sight", func(_ *judge, _ *hand.Observation, e *estimate) { e.visible[k] = 0.4 }, "", hand.Hidden},
 		{"behind the index finger", func(j *judge, _ *hand.Observation, _ *estimate) { j.covered[hand.Middle.PIP()] = 0.8 }, "", hand.Hidden},
 		{"very uncertain", func(_ *judge, _ *hand.Observation, e *estimate) { e.se[k] = 31 }, hand.Unsure, hand.Unsure},
-		{"uncertain", func(_ *judge, _ *hand.Observation, e *estimate) { e.se[k] = 20 }, "", hand.Unsure},
+		{"uncertain", func(_ *judge, _ *hand.Observation, e *estimate) { e.se[k] = 22 }, "", hand.Unsure},
 		{"depths in doubt", func(j *judge, _ *hand.Observation, _ *estimate) { j.p.depthOdds = -1 }, "", hand.Unsure},
 		{"fingers at the camera", func(_ *judge, _ *hand.Observation, e *estimate) { e.view.PitchDeg = 80 }, hand.WrongView, hand.WrongView},
 	} {

@@ -82,8 +82,9 @@ func fitDigits(ex []example, digits []hand.Finger, t trainer, hidden []int) (cal
 // leastWeight and mostWeight bound what a sample may count.
 const binDeg, leastWeight, mostWeight = 8, 0.3, 4
 
-// balance returns weights that make every angle of a joint count about the
-// same in views from the side. The network's answer leans to what it has seen
+// balance returns weights that bring the angles of a joint nearer to counting
+// the same in views from the side: one over the root of how often an angle
+// comes, within bounds. The network's answer leans to what it has seen
 // most often where the points leave a doubt, and most fingers are straight: a
 // joint 15 degrees past straight would be called straight too.
 func balance(ex []example) func(e *example, j hand.Joint) float64 {
@@ -111,7 +112,7 @@ func balance(ex []example) func(e *example, j hand.Joint) float64 {
 			return 1
 		}
 		k := at(e, j)
-		return math.Max(leastWeight, math.Min(mostWeight, all[k.level]/bins[k.level]/count[k]))
+		return math.Max(leastWeight, math.Min(mostWeight, math.Sqrt(all[k.level]/bins[k.level]/count[k])))
 	}
 }
 

@@ -7,7 +7,7 @@
 // that becomes the standard error of each reading. No photograph takes part in
 // either.
 //
-//	calibrate -meshes DIR [-pictures 12000]
+//	calibrate -meshes DIR [-pictures 9250]
 //
 // DIR holds at least four rigged hands as .glb files with the joint names of
 // WebXR Hand Input; the built-in hand is shown besides. The committed table was
@@ -45,7 +45,7 @@ func main() {
 	log.SetPrefix("calibrate: ")
 	var o options
 	flag.StringVar(&o.meshes, "meshes", "", "folder of rigged hands (.glb)")
-	flag.IntVar(&o.pictures, "pictures", 12000, "how many hands to render")
+	flag.IntVar(&o.pictures, "pictures", 9250, "how many hands to render")
 	flag.IntVar(&o.workers, "workers", 2, "how many to render at a time")
 	flag.Uint64Var(&o.seed, "seed", 1, "seed of scenes and fit")
 	flag.StringVar(&o.render, "render", "", "only render, and keep what the tracker saw in this file")
