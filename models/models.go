@@ -1,4 +1,4 @@
-// Package models holds the two neural networks that find hands in pictures,
+// Package models holds the neural networks that find hands in pictures and read their joints,
 // as ONNX files inside the program. README.md beside this file is their model
 // card: inputs, outputs, units, limits, source and licence.
 //
@@ -19,6 +19,7 @@ import (
 const (
 	HandLandmarkFile  = "hand_landmark.onnx"
 	PalmDetectionFile = "palm_detection.onnx"
+	HandAnglesFile    = "hand_angles.onnx"
 )
 
 // The models are kept as strings so that nobody can write to them.
@@ -27,6 +28,8 @@ var (
 	handLandmark string
 	//go:embed palm_detection.onnx
 	palmDetection string
+	//go:embed hand_angles.onnx
+	handAngles string
 	//go:embed SHA256SUMS
 	sums string
 )
@@ -38,6 +41,11 @@ func HandLandmark() ([]byte, error) { return verified(HandLandmarkFile, handLand
 // PalmDetection returns the network that finds palms in a 192×192 picture.
 // The caller owns the bytes.
 func PalmDetection() ([]byte, error) { return verified(PalmDetectionFile, palmDetection) }
+
+// HandAngles returns the landmark network with the angle head on it: the
+// outputs of HandLandmark, the same to the bit, and each joint's angle beside
+// them. The caller owns the bytes.
+func HandAngles() ([]byte, error) { return verified(HandAnglesFile, handAngles) }
 
 func verified(name, content string) ([]byte, error) {
 	b := []byte(content)

@@ -18,6 +18,9 @@ type estimate struct {
 	// bone beyond it are in sight.
 	visible [hand.NumJoints]float64
 	view    hand.View
+	// signed is true where the sign of an angle does not hang on the depths
+	// of the points.
+	signed bool
 }
 
 // landmarkEstimator corrects the bends that the landmarks show by what was

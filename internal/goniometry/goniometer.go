@@ -45,8 +45,8 @@ const maxGap = 500 * time.Millisecond
 
 // A Goniometer measures one hand over time. It is not for concurrent use.
 type Goniometer struct {
-	opts      Options
-	landmarks landmarkEstimator
+	opts Options
+	head headEstimator
 
 	filters [hand.NumJoints]OneEuro
 	motion  motion
@@ -141,7 +141,10 @@ func unjudged(why hand.Reason) hand.Measurement {
 
 // sample measures one picture, without any filter.
 func (g *Goniometer) sample(o *hand.Observation, p *posture, m *motion) hand.Sample {
-	var est estimator = &g.landmarks
+	var est estimator = &g.head.landmarks
+	if o.Angles != nil {
+		est = &g.head
+	}
 	e := est.estimate(o, p)
 	s := hand.Sample{
 		Time: o.Time, Found: true, Side: o.Side, Track: o.Track,

@@ -87,14 +87,25 @@ func (j *judge) whyNotExtension(k hand.Joint) hand.Reason {
 	switch {
 	case !j.profile(k):
 		return hand.WrongView
-	case j.e.visible[k] < freeFrom, math.Max(j.covered[a], math.Max(j.covered[b], j.covered[c])) > coveredFrom:
+	case j.e.visible[k] < freeFrom, !(j.e.signed && j.nearest(k)) && math.Max(j.covered[a], math.Max(j.covered[b], j.covered[c])) > coveredFrom:
 		return hand.Hidden
 	case j.tooFast(k, 0.5):
 		return hand.TooFast
-	case j.e.se[k] > sideUnsureDeg, math.Abs(j.p.depthOdds) < surelyOdds:
+	case j.e.se[k] > sideUnsureDeg, !j.e.signed && math.Abs(j.p.depthOdds) < surelyOdds:
 		return hand.Unsure
 	}
 	return hand.NoReason
+}
+
+// nearest reports whether the joint is on the finger that a side view shows in
+// front of the others. Where the angle head speaks, that finger is free by its
+// word; one behind it borrows the outline of the one before it, so it must be
+// free by the points too.
+func (j *judge) nearest(k hand.Joint) bool {
+	if j.e.view.YawDeg > 0 {
+		return k.Finger() == hand.Index || k.Finger() == hand.Thumb
+	}
+	return k.Finger() == hand.Little
 }
 
 // profile reports whether the camera looks along the joint's flexion axis.

@@ -119,7 +119,7 @@ func New(e infer.Engine, o Options) (*Tracker, error) {
 	if err != nil {
 		return nil, fmt.Errorf("hand tracker: palm detection model: %w", err)
 	}
-	hands, err := loadGraph(e, models.HandLandmark, o.Threads)
+	hands, err := loadGraph(e, models.HandAngles, o.Threads)
 	if err != nil {
 		palms.Close() // the error above is the one to report
 		return nil, fmt.Errorf("hand tracker: hand landmark model: %w", err)

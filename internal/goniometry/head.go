@@ -1,0 +1,66 @@
+package goniometry
+
+import (
+	"math"
+
+	"volar/internal/hand"
+)
+
+// headEstimator reads what the landmark model's own angle outputs say and
+// joins it with the landmark estimator's answer.
+//
+// Around straight, where the landmarks lose the sign of an angle, the angle
+// head alone speaks. Where a joint is bent both are used, each by the inverse
+// square of its stated error: the two err for different reasons, the head
+// because it was trained on rendered hands, the landmarks because they shrink
+// an angle.
+type headEstimator struct{ landmarks landmarkEstimator }
+
+const (
+	// aloneBelow and jointFrom are the angles, in degrees, up to which the
+	// head alone speaks and from which both are joined in full.
+	aloneBelow, jointFrom = 15.0, 35.0
+	// headYawSE is the standard error of the yaw that the head gives, in
+	// degrees.
+	headYawSE = 8.0
+)
+
+func (h *headEstimator) estimate(o *hand.Observation, p *posture) estimate {
+	e := h.landmarks.estimate(o, p)
+	a := o.Angles
+	if v, ok := headView(o); ok {
+		e.view = v
+	}
+	e.signed = true
+	for j := range hand.Joint(hand.NumJoints) {
+		deg, se := a.FlexionDeg[j], math.Max(a.SpreadDeg[j], 1)
+		share := clamp((deg-aloneBelow)/(jointFrom-aloneBelow), 0, 1)
+		// With share 0 the weight of the landmarks is 0, with 1 that of their
+		// inverse variance.
+		w := share * se * se / (se*se + e.se[j]*e.se[j])
+		e.flexion[j] = clamp(deg+w*(e.flexion[j]-deg), minFlexion, maxFlexion)
+		// The errors are not independent, so joining is taken to bring the
+		// larger part down to the weighted mean and no further.
+		e.se[j] = se + w*(e.se[j]-se)
+		_, b, c := j.Triple()
+		e.visible[j] = math.Min(a.Visible[b], a.Visible[c])
+	}
+	return e
+}
+
+// headView is the view by the directions that the head gives.
+func headView(o *hand.Observation) (hand.View, bool) {
+	n, d := o.Angles.Normal, o.Angles.Axis
+	if o.Side == hand.Left {
+		n.X, d.X = -n.X, -d.X
+	}
+	d = unit(d)
+	n = unit(n.Sub(along(n, d)))
+	f := frame{radial: d.Cross(n), distal: d, palmar: n}
+	if n == (hand.Point{}) || d == (hand.Point{}) {
+		return hand.View{}, false
+	}
+	v := viewOf(f)
+	v.SEDeg = headYawSE
+	return v, true
+}

@@ -1,0 +1,111 @@
+package goniometry
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"volar/internal/hand"
+)
+
+// facing returns the directions that the head gives for a hand turned by yaw,
+// fingers up: the palm's normal turns about the upright long axis.
+func facing(yawDeg float64, side hand.Side) *hand.ModelAngles {
+	a := &hand.ModelAngles{Axis: hand.Point{Y: -1}}
+	s, c := math.Sincos(yawDeg * degree)
+	// At yaw 0 the palm looks at the camera, which is towards -z. With the
+	// thumb side coming to the camera a right palm, whose thumb is to the
+	// right of the picture, turns to the left.
+	a.Normal = hand.Point{X: -s, Z: -c}
+	if side == hand.Left {
+		a.Normal.X = s
+	}
+	for j := range a.SpreadDeg {
+		a.SpreadDeg[j] = 4
+	}
+	for i := range a.Visible {
+		a.Visible[i] = 1
+	}
+	return a
+}
+
+// stillObservation is a straight right hand seen from the thumb side.
+func stillObservation(t *testing.T) hand.Observation {
+	t.Helper()
+	return seen(synthetic([hand.NumJoints]float64{}, turn{yaw: 80, side: hand.Right, palm: 90}), hand.Right)
+}
+
+func TestHeadViewIsTheClientsOwn(t *testing.T) {
+	for _, side := range []hand.Side{hand.Left, hand.Right} {
+		for yaw := -170.0; yaw <= 180; yaw += 10 {
+			v, ok := headView(&hand.Observation{Side: side, Angles: facing(yaw, side)})
+			require.True(t, ok)
+			require.InDelta(t, yaw, v.YawDeg, 1e-9, "%v hand", side)
+			require.InDelta(t, 0, v.PitchDeg, 1e-9)
+		}
+	}
+	_, ok := headView(&hand.Observation{Side: hand.Right, Angles: new(hand.ModelAngles)})
+	require.False(t, ok, "no directions, no view")
+}
+
+func TestHeadSpeaksAloneAroundStraight(t *testing.T) {
+	o := stillObservation(t)
+	p, ok := postureOf(&o)
+	require.True(t, ok)
+	var h headEstimator
+	marks := h.landmarks.estimate(&o, &p)
+	o.Angles = facing(80, o.Side)
+	for _, deg := range []float64{-25, -10, 0, 15} {
+		for j := range o.Angles.FlexionDeg {
+			o.Angles.FlexionDeg[j] = deg
+		}
+		e := h.estimate(&o, &p)
+		for j := range e.flexion {
+			require.InDelta(t, deg, e.flexion[j], 1e-9, "%v", hand.Joint(j))
+			require.InDelta(t, 4, e.se[j], 1e-9, "%v", hand.Joint(j))
+		}
+	}
+	// Bent, the answer lies between the two, nearer to the surer one.
+	for j := range o.Angles.FlexionDeg {
+		o.Angles.FlexionDeg[j] = 60
+	}
+	e := h.estimate(&o, &p)
+	for j := range e.flexion {
+		lo, hi := math.Min(60, marks.flexion[j]), math.Max(60, marks.flexion[j])
+		require.GreaterOrEqual(t, e.flexion[j], lo-1e-9)
+		require.LessOrEqual(t, e.flexion[j], hi+1e-9)
+		if marks.se[j] > 8 {
+			require.Less(t, math.Abs(e.flexion[j]-60), math.Abs(e.flexion[j]-marks.flexion[j])+1e-9, "%v", hand.Joint(j))
+		}
+	}
+}
+
+func TestHeadIsUsedWhereTheModelHasOne(t *testing.T) {
+	o := stillObservation(t)
+	without := New(Options{}).MeasureStill(o)
+	o.Angles = facing(80, o.Side)
+	o.Angles.FlexionDeg[hand.IndexPIP] = -17
+	with := New(Options{}).MeasureStill(o)
+	require.InDelta(t, -17, with.Joints[hand.IndexPIP].RawDeg, 1e-9)
+	require.InDelta(t, 80, with.View.YawDeg, 1e-9)
+	require.True(t, with.Joints[hand.IndexPIP].ExtensionJudged, "%s", with.Joints[hand.IndexPIP].ExtensionWhy)
+	require.NotEqual(t, without.Joints[hand.IndexPIP].RawDeg, with.Joints[hand.IndexPIP].RawDeg)
+
+	// What the head does not see is not judged, whatever angle it gives.
+	o.Angles.Visible[hand.Index.DIP()] = 0.05
+	hidden := New(Options{}).MeasureStill(o)
+	require.False(t, hidden.Joints[hand.IndexPIP].Judged)
+	require.Equal(t, hand.Hidden, hidden.Joints[hand.IndexPIP].Why)
+}
+
+func TestPalmViewNeverJudgesExtension(t *testing.T) {
+	o := stillObservation(t)
+	for _, yaw := range []float64{0, 30, 50, 130, 180, -50, -130} {
+		o.Angles = facing(yaw, o.Side)
+		s := New(Options{}).MeasureStill(o)
+		for j := hand.IndexMCP; j <= hand.LittleDIP; j++ {
+			require.False(t, s.Joints[j].ExtensionJudged, "%v at yaw %v", j, yaw)
+		}
+	}
+}
