@@ -156,7 +156,7 @@ type Flag struct {
 	OnFinger        bool
 	Start, End      time.Duration
 	// PeakDeg is the worst angle and LimitDeg the limit that it passed, with
-	// the standard error of one reading at the peak. Near straight the peak is
+	// the standard error of one reading at the peak; the peak is as read, not
 	// counted from the joint's own zero. For an incomplete grip they are the
 	// finger's composite flexion reached and wanted.
 	PeakDeg, LimitDeg, SEDeg float64

@@ -172,11 +172,11 @@ func (e *excursion) push(r reading) change {
 		}
 		e.active = true
 		e.start = max(e.inside, r.at-onsetReach)
-		e.peak, e.peakSE = mean+e.own.zero, e.win.se()
+		e.peak, e.peakSE = mean, e.win.se()
 		return raised
 	}
-	if mean+e.own.zero > e.peak {
-		e.peak, e.peakSE = mean+e.own.zero, e.win.se()
+	if mean > e.peak {
+		e.peak, e.peakSE = mean, e.win.se()
 	}
 	if mean < settled && within {
 		e.active = false

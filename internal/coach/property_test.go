@@ -137,7 +137,9 @@ func TestAnyStream(t *testing.T) {
 			require.True(t, f.Start >= s.Start && f.Start <= f.End && f.End <= s.End, "flag %+v in %v to %v", f, s.Start, s.End)
 			switch f.Kind {
 			case coach.Hyperextension:
-				require.Less(t, f.PeakDeg, f.LimitDeg-4.9, "no flag without its limit passed")
+				// Near straight the margin is counted from the joint's own
+				// zero, the peak is as read.
+				require.Less(t, f.PeakDeg, f.LimitDeg-0.9, "no flag without its limit passed")
 			case coach.OverFlexion:
 				require.Greater(t, f.PeakDeg, f.LimitDeg+4.9)
 			}
