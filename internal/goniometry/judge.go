@@ -12,7 +12,9 @@ const (
 	// hiddenBelow is the probability of being seen under which a joint counts
 	// as hidden, and freeFrom the one from which its outline may show whether
 	// it is past straight.
-	hiddenBelow, freeFrom = 0.2, 0.5
+	// wholeFrom is the same for a finger behind another where the angle head
+	// speaks.
+	hiddenBelow, freeFrom, wholeFrom = 0.2, 0.5, 0.9
 	// coveredFrom is how far a point may lie behind another part of the hand
 	// while its outline is called free.
 	coveredFrom = 0.5
@@ -83,11 +85,10 @@ func (j *judge) why(k hand.Joint) hand.Reason {
 // whyNotExtension says why the picture cannot show whether a joint that can be
 // judged is past straight, or NoReason.
 func (j *judge) whyNotExtension(k hand.Joint) hand.Reason {
-	a, b, c := k.Triple()
 	switch {
 	case !j.profile(k):
 		return hand.WrongView
-	case j.e.visible[k] < freeFrom, !(j.e.signed && j.nearest(k)) && math.Max(j.covered[a], math.Max(j.covered[b], j.covered[c])) > coveredFrom:
+	case j.e.visible[k] < freeFrom, !j.free(k):
 		return hand.Hidden
 	case j.tooFast(k, 0.5):
 		return hand.TooFast
@@ -97,10 +98,21 @@ func (j *judge) whyNotExtension(k hand.Joint) hand.Reason {
 	return hand.NoReason
 }
 
+// free reports whether the outline of the joint stands by itself. By the points
+// alone that is where nothing lies before it. The angle head reads the finger
+// in front of the others whatever lies behind it, but lets one behind borrow
+// its outline (on a rendered hand, an index finger 18 degrees past straight
+// drew the middle one to 10), so that one must be seen nearly whole.
+func (j *judge) free(k hand.Joint) bool {
+	a, b, c := k.Triple()
+	if j.e.signed {
+		return j.nearest(k) || j.e.visible[k] >= wholeFrom
+	}
+	return math.Max(j.covered[a], math.Max(j.covered[b], j.covered[c])) <= coveredFrom
+}
+
 // nearest reports whether the joint is on the finger that a side view shows in
-// front of the others. Where the angle head speaks, that finger is free by its
-// word; one behind it borrows the outline of the one before it, so it must be
-// free by the points too.
+// front of the others.
 func (j *judge) nearest(k hand.Joint) bool {
 	if j.e.view.YawDeg > 0 {
 		return k.Finger() == hand.Index || k.Finger() == hand.Thumb
