@@ -132,7 +132,7 @@ func shortAngle(m hand.Measurement) string {
 	if !m.Judged {
 		return "?"
 	}
-	return angleText(m.FlexionDeg)
+	return judgedAngle(m)
 }
 
 // flagNow is a flag while it lasts, with the angle of the moment.

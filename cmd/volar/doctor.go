@@ -84,7 +84,7 @@ func modelFindings() []finding {
 	for _, m := range []struct {
 		name string
 		load func() ([]byte, error)
-	}{{"palm model", models.PalmDetection}, {"hand model", models.HandLandmark}} {
+	}{{"palm model", models.PalmDetection}, {"hand model", models.HandAngles}} {
 		f := finding{What: m.name, Needed: true}
 		b, err := m.load()
 		if err != nil {

@@ -194,6 +194,7 @@ func jointTable(b *printer, s hand.Sample) {
 	if reasons != "" {
 		b.f("    ? cannot be judged here (%s)\n", reasons[2:])
 	}
+	b.f("    ~0° near straight; whether past it, this view does not show\n")
 	b.f("    Degrees of flexion with standard error; an estimate, for review by your therapist.\n")
 }
 
@@ -202,7 +203,16 @@ func measurementText(m hand.Measurement) string {
 	if !m.Judged {
 		return "?"
 	}
-	return fmt.Sprintf("%s ± %.0f°", angleText(m.FlexionDeg), m.SEDeg)
+	return fmt.Sprintf("%s ± %.0f°", judgedAngle(m), m.SEDeg)
+}
+
+// judgedAngle writes an angle as far as the view shows it: where it cannot
+// show a joint past straight, a reading below zero is only near straight.
+func judgedAngle(m hand.Measurement) string {
+	if !m.ExtensionJudged && m.FlexionDeg < 0 {
+		return "~0°"
+	}
+	return angleText(m.FlexionDeg)
 }
 
 // angleText writes an angle in words: "41°" or "12° past straight".

@@ -64,13 +64,15 @@ func run() error {
 		if at >= p.Duration {
 			break
 		}
+		// The hand stands right of the middle, to leave room for the text that
+		// the annotated clip carries; the turn makes up for the slanted look.
 		r.Render(img, handrender.Scene{
 			Pose:       demonstration.Pose(p.PoseAt(at)),
-			View:       handrender.View{Yaw: m.View.Best.YawDeg},
+			View:       handrender.View{Yaw: m.View.Best.YawDeg + 8},
 			Side:       hand.Right,
 			Skin:       handrender.Skin{Tone: 0.35},
 			Sleeve:     handrender.Sleeve{On: true, Start: 0.03, Fabric: handrender.Fabric{Colour: handrender.RGB{R: 0.30, G: 0.38, B: 0.42}}},
-			Camera:     handrender.Camera{Distance: 0.36, OffsetY: 0.08},
+			Camera:     handrender.Camera{Distance: 0.36, OffsetX: 0.16, OffsetY: 0.08},
 			Background: handrender.Background{Kind: handrender.Gradient},
 		})
 		if err := w.Write(img); err != nil {
