@@ -5,17 +5,6 @@ import (
 	"volar/internal/handrender"
 )
 
-// Pose puts a key pose into the renderer's words.
-func Pose(p exercise.Pose) handrender.Pose {
-	var o handrender.Pose
-	for i, f := range p.Fingers {
-		o.Fingers[i] = handrender.FingerPose(f)
-	}
-	o.Thumb = handrender.ThumbPose(p.Thumb)
-	o.Wrist = handrender.WristPose(p.Wrist)
-	return o
-}
-
 // Object puts a household object into the renderer's words, in its usual
 // place in the hand.
 func Object(o exercise.Object) handrender.Object {

@@ -1,6 +1,6 @@
 // Package hand is the shared vocabulary of the project: the points, joints,
 // fingers and sides that every other package speaks of. It imports nothing of
-// the project and does no computation beyond naming things.
+// the project and computes nothing beyond what the names mean.
 //
 // # Units and frames
 //

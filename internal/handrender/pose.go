@@ -6,100 +6,20 @@ import (
 	"volar/internal/hand"
 )
 
-// FingerPose is a long finger's angles in degrees: flexion positive,
-// hyperextension negative.
-//
-// MCP is the angle of the proximal phalanx out of the plane of the palm; PIP
-// and DIP are the bends between neighbouring phalanges. Abduction turns the
-// finger in the plane of the palm, 0 parallel to the line from the wrist to
-// the middle MCP joint; positive leads away from the middle finger, and for
-// the middle finger itself towards the thumb.
-type FingerPose struct {
-	MCP, Abduction, PIP, DIP float64
-}
-
-// ThumbPose is the thumb's angles in degrees. Palmar and Radial turn the
-// metacarpal away from its place beside the index finger: palmar abduction out
-// of the palm's plane, radial abduction in it; Roll is pronation, which turns
-// the pad towards the fingers. All three are 0 at the rest pose of the mesh.
-// MP and IP are exact bends between neighbouring bones, 0 straight.
-type ThumbPose struct {
-	Palmar, Radial, Roll, MP, IP float64
-}
-
-// WristPose is the wrist's angles in degrees: flexion and ulnar deviation
-// positive. The hand keeps its place and the forearm moves.
-type WristPose struct {
-	Flexion, Deviation float64
-}
-
-// Pose is a hand's angles; the zero Pose is straight and flat.
-type Pose struct {
-	Fingers [4]FingerPose // index to little
-	Thumb   ThumbPose
-	Wrist   WristPose
-}
-
-// Flexion lists the fourteen joint angles in the order of hand.Joint.
-func (p Pose) Flexion() (a [hand.NumJoints]float64) {
-	for i, f := range p.Fingers {
-		a[3*i], a[3*i+1], a[3*i+2] = f.MCP, f.PIP, f.DIP
-	}
-	a[hand.ThumbMP], a[hand.ThumbIP] = p.Thumb.MP, p.Thumb.IP
-	return a
-}
-
-// WithFlexion returns the pose with its fourteen joint angles replaced.
-func (p Pose) WithFlexion(a [hand.NumJoints]float64) Pose {
-	for i := range p.Fingers {
-		f := &p.Fingers[i]
-		f.MCP, f.PIP, f.DIP = a[3*i], a[3*i+1], a[3*i+2]
-	}
-	p.Thumb.MP, p.Thumb.IP = a[hand.ThumbMP], a[hand.ThumbIP]
-	return p
-}
-
-// Blend returns the pose a share t of the way from p to q, angle by angle.
-func (p Pose) Blend(q Pose, t float64) Pose {
-	l := func(a, b float64) float64 { return a + (b-a)*t }
-	var o Pose
-	for i := range o.Fingers {
-		a, b := p.Fingers[i], q.Fingers[i]
-		o.Fingers[i] = FingerPose{l(a.MCP, b.MCP), l(a.Abduction, b.Abduction), l(a.PIP, b.PIP), l(a.DIP, b.DIP)}
-	}
-	a, b := p.Thumb, q.Thumb
-	o.Thumb = ThumbPose{l(a.Palmar, b.Palmar), l(a.Radial, b.Radial), l(a.Roll, b.Roll), l(a.MP, b.MP), l(a.IP, b.IP)}
-	o.Wrist = WristPose{l(p.Wrist.Flexion, q.Wrist.Flexion), l(p.Wrist.Deviation, q.Wrist.Deviation)}
-	return o
-}
-
-// fistAbduction is where the fingers lie in a full fist: side by side, their
-// tips towards the scaphoid (common practice). The little finger is turned
-// most because the palm's ulnar side folds.
-var fistAbduction = [4]float64{2, 0, 1, 3}
-
-// Couple returns the pose with abduction as anatomy allows it: the collateral
-// ligaments are slack in extension and tight in flexion, so that a finger
-// spreads freely when straight and not at all with its MCP joint at 90 degrees
-// (common practice). Flexion angles are kept as they are. Callers that want
-// exact abduction leave Couple out.
-func (p Pose) Couple() Pose {
-	for i := range p.Fingers {
-		f := &p.Fingers[i]
-		t := smoothstep(10, 80, f.MCP)
-		// Bending the PIP alone also draws the fingers together a little.
-		t = max(t, 0.6*smoothstep(30, 90, f.PIP))
-		f.Abduction += (fistAbduction[i] - f.Abduction) * t
-	}
-	return p
-}
+// A pose is the same thing wherever a hand is described; package hand has it.
+type (
+	Pose       = hand.Pose
+	FingerPose = hand.FingerPose
+	ThumbPose  = hand.ThumbPose
+	WristPose  = hand.WristPose
+)
 
 // all gives the four long fingers the same flexion, with the abduction of a
 // relaxed hand.
 func all(mcp, pip, dip float64) Pose {
 	var p Pose
 	for i, a := range [4]float64{5, 0, 4, 9} {
-		p.Fingers[i] = FingerPose{mcp, a, pip, dip}
+		p.Fingers[i] = FingerPose{MCP: mcp, Abduction: a, PIP: pip, DIP: dip}
 	}
 	return p
 }

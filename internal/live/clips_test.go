@@ -221,10 +221,10 @@ func (c clip) film(t *testing.T) (path string, p *demonstration.Performance) {
 		fps = 20
 	}
 	err = handrender.WriteClip(context.WithoutCancel(t.Context()), handrender.ClipSpec{
-		Motion: handrender.Motion{Keys: []handrender.Key{{Pose: demonstration.Pose(p.PoseAt(0))}, {At: p.Duration}}},
+		Motion: handrender.Motion{Keys: []handrender.Key{{Pose: p.PoseAt(0)}, {At: p.Duration}}},
 		Scene:  scene,
 		Vary: func(at time.Duration, s *handrender.Scene) {
-			s.Pose = demonstration.Pose(p.PoseAt(at))
+			s.Pose = p.PoseAt(at)
 			s.Effects.Noise, s.Effects.NoiseSeed = c.noise, uint32(at/time.Millisecond)
 		},
 		Duration: p.Duration, FPS: fps, MotionBlur: c.blur, Width: 480, Height: 360, JPEGQuality: 85,

@@ -67,7 +67,7 @@ func run() error {
 		// The hand stands right of the middle, to leave room for the text that
 		// the annotated clip carries; the turn makes up for the slanted look.
 		r.Render(img, handrender.Scene{
-			Pose:       demonstration.Pose(p.PoseAt(at)),
+			Pose:       p.PoseAt(at),
 			View:       handrender.View{Yaw: m.View.Best.YawDeg + 8},
 			Side:       hand.Right,
 			Skin:       handrender.Skin{Tone: 0.35},
