@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"image/draw"
+	"math"
 	"time"
 
 	"volar/internal/camera"
@@ -16,6 +17,7 @@ import (
 // annotator writes a video with what was found drawn in.
 type annotator struct {
 	out     *camera.VideoWriter
+	fps     float64
 	paint   *overlay.Painter
 	canvas  *image.RGBA
 	counted int
@@ -45,7 +47,7 @@ func newAnnotator(path string, info camera.Info) (*annotator, error) {
 		out.Abort()
 		return nil, err
 	}
-	return &annotator{out: out, paint: p, canvas: image.NewRGBA(image.Rect(0, 0, info.Width, info.Height))}, nil
+	return &annotator{out: out, fps: fps, paint: p, canvas: image.NewRGBA(image.Rect(0, 0, info.Width, info.Height))}, nil
 }
 
 func (a *annotator) abort() { a.out.Abort() }
@@ -68,7 +70,14 @@ func (a *annotator) frame(img *image.RGBA, at time.Duration, r live.Result) erro
 		a.paint.Hand(a.canvas, r.Hand.Image, marked)
 	}
 	a.paint.Panel(a.canvas, image.Pt(8, 8), a.lines(at, r))
-	return a.out.Write(a.canvas)
+	// The file has a steady rate and the source may not: a picture is repeated
+	// until its time is filled, and left out where the last one still covers it.
+	for due := int(math.Round(at.Seconds() * a.fps)); a.out.Frames() <= due; {
+		if err := a.out.Write(a.canvas); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // note keeps what an event changes in the picture.
