@@ -1,0 +1,309 @@
+"""Trains an angle head. See README.md for the recipe.
+
+    python3 train.py out=FOLDER data=FOLDER model=hand_landmark.onnx seconds=380    with a graphics processor
+    python3 train.py out=FOLDER rows=FOLDER layout=layout.json steps=2000            from rows.py, without
+
+Arguments are name=value:
+
+    out       where weights, log and results go
+    heads     names from HEADS below, trained side by side on the same pictures
+    data, model, photos, counts   as in source.py; pictures are read while it
+              trains
+    rows, layout                  what rows.py wrote, instead
+    seconds, until or steps       how long
+    batch, lr, seed, noise=0      the latter leaves feature statistics alone
+    reuse     steps for each new batch of pictures; cache, batches kept; slots,
+              shards of crops kept
+    first, step, delete           which shards this trainer takes, and whether
+              it deletes them
+    resume    weights to start from; evaluate=1 only reports on them
+    keep=1    writes all test predictions beside the results
+"""
+import copy
+import glob
+import json
+import math
+import os
+import sys
+import time
+
+import numpy as np
+import torch
+import torch.nn as nn
+import torch.nn.functional as F
+
+import metrics
+from augment import Random
+from data import Cache
+from head import AngleHead
+from layout import DIP, MCP, PIP, SCALE, Labels, split
+from source import NetReader, Source, channel_of_place, disturb
+
+# What each head is made of. "weak" adds the finger-count photographs.
+HEADS = {
+    "plain": dict(build=dict()),
+    "weak": dict(build=dict(), weak=True),
+    "weaknogeometry": dict(build=dict(geometry=False), weak=True),
+}
+
+
+class Args(dict):
+    def __init__(self, argv):
+        super().__init__(a.split("=", 1) for a in argv)
+
+    def num(self, name, default):
+        return type(default)(self.get(name, default))
+
+
+def laplace(m, ls, t, w):
+    """Negative log likelihood of a Laplace distribution, weighted by the root
+    of its scale so that uncertain joints still teach the angle."""
+    ls = ls.clamp(-5, 2)
+    return ((m - t).abs() * torch.exp(-ls) + ls) * torch.exp(.5 * ls.detach()) * w
+
+
+class Loss:
+    def __init__(self, labels, device):
+        w = torch.ones(14)
+        w[PIP] = 1.5
+        w[12:] = .6
+        self.w, self.labels = w.to(device), labels
+
+    def __call__(self, o, y):
+        g = lambda n: self.labels.get(y, n)
+        o = split(o.float())
+        l = laplace(o["angles"], o["logscale"], g("flexion") / SCALE, self.w).mean(1)
+        l = l + .3 * laplace(o["bend"], o["bendscale"], g("bend") / SCALE, 1.).mean(1)
+        l = l + .3 * ((o["normal"] - g("normal")).abs().mean(1) + (o["axis"] - g("axis")).abs().mean(1))
+        l = l + .15 * F.binary_cross_entropy_with_logits(o["visible"], g("visible"), reduction="none").mean(1)
+        return l.mean()
+
+
+def weak_loss(o, seen):
+    """Finger counts: an up finger's PIP lies within -8..16 degrees, its DIP
+    within -8..22 and its MCP within -22..42; a folded or touching finger's PIP
+    lies above 45. Inside the bounds nothing is asked."""
+    a = split(o.float())["angles"] * SCALE
+    up, down = (seen > 0).float(), (seen < 0).float()
+    out = lambda v, lo, hi: F.relu(lo - v) + F.relu(v - hi)
+    l = up * (out(a[:, PIP], -8, 16) + .5 * out(a[:, DIP], -8, 22) + .5 * out(a[:, MCP], -22, 42)) + down * out(a[:, PIP], 45, 122)
+    return l.mean() / SCALE
+
+
+class Trainer:
+    def __init__(self, a):
+        self.a, self.t0 = a, time.time()
+        self.device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+        self.half = self.device.type == "cuda"
+        seed = a.num("seed", 1)
+        torch.manual_seed(seed)
+        np.random.seed(seed)
+        if self.half:
+            torch.backends.cudnn.benchmark = True
+            torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
+        self.out = a["out"]
+        os.makedirs(self.out, exist_ok=True)
+        self.r = Random(self.device, seed)
+        self.channel = channel_of_place().to(self.device)
+        self.names = a.get("heads", "weak").split(",")
+        self.heads = nn.ModuleDict({n: AngleHead(**HEADS[n]["build"]) for n in self.names}).to(self.device)
+        if "resume" in a:
+            w = torch.load(a["resume"], map_location=self.device)["heads"]
+            own = self.heads.state_dict()
+            self.heads.load_state_dict({k: w.get(k, own[k]).to(own[k].dtype) for k in own})
+        self.ema = copy.deepcopy(self.heads).eval()
+        self.results = {}
+        self.prepare()
+
+    def log(self, *what):
+        print("[%.0f]" % (time.time() - self.t0), *what, flush=True)
+
+    def prepare(self):
+        """Test rows, and the source or the rows to train on."""
+        a, self.tests, self.photos, self.counts = self.a, {}, None, None
+        if "rows" in a:
+            self.labels, self.source = Labels(a["layout"]), None
+            load = lambda n: torch.load(os.path.join(a["rows"], n + ".pt")) if os.path.exists(os.path.join(a["rows"], n + ".pt")) else None
+            self.tests = {n: load(n) for n in ("test", "hyper") if load(n)}
+            self.photos, self.counts, self.counted = load("photos"), load("counts"), load("counted")
+        else:
+            s = self.source = Source(a["data"], self.device, NetReader(a["model"], self.device), a.num("seed", 1), a.get("photos"), a.get("counts"), a.num("limit", 0))
+            self.labels = s.labels
+            for n in ("test", "hyper"):
+                if os.path.exists(os.path.join(a["data"], n + ".done")):
+                    self.tests[n] = s.tests(os.path.join(a["data"], n), .6)
+            if s.photos:
+                self.photos = (s.plain(s.photos), s.truth)
+            if s.counts:
+                self.counts = (s.plain(s.counts), s.updown, s.held)
+        self.log("test pictures", {k: len(v[1]) for k, v in self.tests.items()}, "photographs", self.photos and len(self.photos[0]["pooled"]),
+                 "counts", self.counts and len(self.counts[1]))
+
+    @torch.no_grad()
+    def predict(self, rows):
+        n, outs = len(rows["pooled"]), {k: [] for k in self.names}
+        for i in range(0, n, 250):
+            x = {k: v[i:i + 250].to(self.device).float() for k, v in rows.items()}
+            for k in self.names:
+                outs[k].append(self.ema[k](x))
+        return {k: torch.cat(v) for k, v in outs.items()}
+
+    def report(self, tag):
+        self.ema.eval()
+        res, kept = {k: {} for k in self.names}, {}
+        sd = lambda s: s * 1.15
+        few = lambda h: {k: h[k].float() for k in ("landmarks", "world", "presence", "handedness")}
+        for name, (rows, y) in self.tests.items():
+            o = self.predict(rows)
+            kept[name] = (o, few(rows), y)
+            for k, v in o.items():
+                a, s = metrics.degrees(split(v))
+                res[k][name] = metrics.hyperextension(a, self.labels, y) if name == "hyper" else metrics.rendered(a, sd(s), self.labels, y)
+        if self.photos:
+            rows, truth = self.photos
+            o = self.predict(rows)
+            kept["photos"] = (o, few(rows), truth)
+            both = metrics.naive(few(rows))[2]
+            res["naive"] = dict(photos=metrics.photographs(both, truth))
+            truth = {**truth, "bend": truth["mcp"]}
+            for k, v in o.items():
+                q = split(v)
+                a, s = metrics.degrees(q)
+                own = {"mcp": a[:, MCP], "bend": q["bend"] * SCALE, "pip": a[:, PIP], "dip": a[:, DIP], "thumb": a[:, 12:]}
+                res[k]["photos"] = metrics.photographs(own, truth)
+                res[k]["photos half naive"] = metrics.photographs({c: (own[c].abs() + both["mcp" if c == "bend" else c]) / 2 for c in own}, truth)
+                e = (a[:, PIP].abs() - truth["pip"]).abs()
+                res[k]["photos"]["pip spread"] = dict(in1=metrics.num((e < sd(s[:, PIP])).float().mean(), 3), in2=metrics.num((e < 2 * sd(s[:, PIP])).float().mean(), 3),
+                                                      quarters=[metrics.num(c.mean(), 1) for c in e.flatten()[s[:, PIP].flatten().argsort()].chunk(4)])
+        if self.counts:
+            rows, up, held = self.counts
+            o = self.predict(rows)
+            kept["counts"] = (o, few(rows), up)
+            for k, v in o.items():
+                a, _ = metrics.degrees(split(v))
+                res[k]["counts"] = dict(all=metrics.counts(a, up), held=metrics.counts(a[held], up[held]))
+        if "keep" in self.a and tag == "end":
+            half = lambda v: {k: half(q) for k, q in v.items()} if isinstance(v, dict) else v.half().cpu()
+            torch.save({k: [half(q) for q in v] for k, v in kept.items()}, os.path.join(self.out, "predictions.pt"))
+        self.results[tag] = res
+        with open(os.path.join(self.out, "results.json"), "w") as f:
+            json.dump(self.results, f, indent=0)
+        for k, r in res.items():
+            self.log(tag, k, json.dumps(self.brief(r)))
+
+    @staticmethod
+    def brief(r):
+        b = {}
+        if "test" in r:
+            b["test"] = {k: r["test"][k]["seen"] for k in ("mcp", "pip", "dip", "thumb")}
+            b["in"] = [r["test"]["pip"]["in1"], r["test"]["pip"]["in2"]]
+        if "side nearest" in r.get("hyper", {}):
+            h = r["hyper"]["side nearest"]
+            b["hyper"] = [h["mean"], h["mae"], h["found_at_1pc"]]
+        for n in ("photos", "photos half naive"):
+            if n in r:
+                b[n] = {k: r[n][k]["mae"] for k in ("mcp", "bend", "pip", "dip", "thumb") if k in r[n]}
+                b[n]["over20"], b[n]["bias"], b[n]["bent"] = r[n]["pip"]["over20"], r[n]["pip"]["bias"], r[n]["pip"]["bent"]
+        if "counts" in r:
+            b["counts"] = [r["counts"][s][k] for s in ("all", "held") for k in ("up", "folded", "below6")]
+        return b
+
+    def fill(self, cache, real):
+        """Takes all rows of a folder into memory."""
+        for path in sorted(glob.glob(os.path.join(self.a["rows"], "train*.pt"))):
+            rows, y = torch.load(path)
+            cache.put({**{k: v.to(self.device) for k, v in rows.items()}, "y": y.to(self.device)})
+        if real is not None:
+            rows, seen = self.counted
+            real.put({**{k: v.to(self.device) for k, v in rows.items()}, "seen": seen.to(self.device)})
+
+    def train(self):
+        a, r = self.a, self.r
+        batch, lr, steps, reuse = a.num("batch", 1024), a.num("lr", 2.5e-3), a.num("steps", 10 ** 9), a.num("reuse", 6)
+        until = float(a["until"]) if "until" in a else time.time() + a.num("seconds", 1e6)
+        weak = any(HEADS[n].get("weak") for n in self.names) and self.counts is not None
+        photos = batch // 8 if weak else 0
+        if self.source is None:
+            n = sum(len(torch.load(p)[1]) for p in glob.glob(os.path.join(a["rows"], "train*.pt")))
+            cache, real = Cache(n), Cache(len(self.counted[1])) if weak else None
+            self.fill(cache, real)
+            self.log(n, "rows")
+        else:
+            store = self.source.store(a.num("slots", 36), until, a.num("first", 0), a.num("step", 1), a.num("delete", 0))
+            cache, real = Cache(a.num("cache", 180) * batch), Cache(100 * photos) if weak else None
+            store.wait()
+        loss = Loss(self.labels, self.device)
+        decay = [p for p in self.heads.parameters() if p.ndim > 1]
+        plain = [p for p in self.heads.parameters() if p.ndim <= 1]
+        opt = torch.optim.AdamW([dict(params=decay, weight_decay=.03), dict(params=plain, weight_decay=0.)], lr=lr)
+        t1, it, made = time.time(), 0, 0
+        timed = until < time.time() + 1e5
+        while it < steps and time.time() < until:
+            done = max((time.time() - t1) / (until - t1) if timed else 0, it / steps)
+            now = lr * min(1, (it + 1) / 300) * (.5 * (1 + math.cos(math.pi * min(1, done))) + .002)
+            for g in opt.param_groups:
+                g["lr"] = now
+            if self.source is not None and it % reuse == 0:
+                for _ in range(8 if it == 0 and self.half else 1):
+                    rows, y = self.source.rendered(store, batch)
+                    cache.put(dict(rows, y=y))
+                    if weak:
+                        rows, seen = self.source.counted(photos)
+                        real.put(dict(rows, seen=seen))
+                    made += batch
+            h = cache.batch(batch, r)
+            y = h.pop("y")
+            other = r.pick(batch, (batch,))
+            other = [h["mean"][other], h["deviation"][other]]
+            if weak:
+                w = real.batch(photos, r)
+                seen = w.pop("seen")
+                lend = r.uniform((batch,)) < .35
+                which = r.pick(photos, (batch,))
+                other = [torch.where(lend[:, None], w[k][which], o) for k, o in zip(("mean", "deviation"), other)]
+            if a.num("noise", 1):
+                h = disturb(r, h, other, self.channel)
+            total, shown = 0, {}
+            self.heads.train()
+            for n in self.names:
+                use = {k: torch.cat([v.float(), w[k].float()]) for k, v in h.items()} if weak and HEADS[n].get("weak") else {k: v.float() for k, v in h.items()}
+                with torch.autocast(self.device.type, torch.bfloat16, enabled=self.half):
+                    o = self.heads[n](use)
+                l = loss(o[:batch], y)
+                shown[n] = float(l.detach()) if it % 500 == 0 else 0
+                if weak and HEADS[n].get("weak"):
+                    wl = weak_loss(o[batch:], seen)
+                    l = l + .4 * min(1, it / 500) * wl
+                    shown[n + " counts"] = float(wl.detach()) if it % 500 == 0 else 0
+                total = total + l
+            opt.zero_grad(set_to_none=True)
+            total.backward()
+            nn.utils.clip_grad_norm_(self.heads.parameters(), 4. * len(self.names))
+            opt.step()
+            self.average(it)
+            if it % 500 == 0:
+                self.log("step", it, "loss", {k: round(v, 3) for k, v in shown.items()}, "steps/s %.1f" % (it / (time.time() - t1)))
+            it += 1
+        self.log("trained", it, "steps in %.0f s" % (time.time() - t1), "on", made or cache.n, "pictures")
+        self.results["training"] = dict(steps=it, batch=batch, pictures=made or cache.n, seconds=round(time.time() - t1))
+        torch.save({"heads": {k: (v.half() if v.dtype == torch.float32 else v) for k, v in self.ema.state_dict().items()},
+                    "specs": {n: HEADS[n] for n in self.names}}, os.path.join(self.out, "heads.pt"))
+        self.report("end")
+
+    @torch.no_grad()
+    def average(self, it):
+        d = min(.999, it / (it + 20)) if "average" not in self.a else self.a.num("average", .99)
+        mine = list(self.ema.parameters())
+        torch._foreach_mul_(mine, d)
+        torch._foreach_add_(mine, [p.detach() for p in self.heads.parameters()], alpha=1 - d)
+        for p, q in zip(self.ema.buffers(), self.heads.buffers()):
+            if p.dtype.is_floating_point:
+                p.lerp_(q, 1 - d)
+            else:
+                p.copy_(q)
+
+
+if __name__ == "__main__":
+    args = Args(sys.argv[1:])
+    t = Trainer(args)
+    t.report("end") if "evaluate" in args else t.train()
