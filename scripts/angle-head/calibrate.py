@@ -21,7 +21,7 @@ def ensemble(paths, part):
     """Angles and scales in degrees, and labels, of the mean of all heads."""
     angles, logs, labels = [], [], None
     for p in paths:
-        out, _, labels = torch.load(p)[part]
+        out, _, labels = torch.load(p, map_location="cpu")[part]
         for o in out.values():
             o = split(o.float())
             angles.append(o["angles"] * SCALE)

@@ -11,6 +11,8 @@ bit. Angles of several heads are averaged. New outputs:
     normal  1 x 3   out of the palm, axes of the crop: x right, y down, z away
     axis    1 x 3   from the wrist to the middle MCP
     visible 1 x 21  0 to 1
+    bends   1 x 4   degrees at the MCPs, index to little, between the line from
+                    the wrist and the proximal phalanx; unsigned, abduction in it
 
     python3 export.py model=hand_landmark.onnx reader=reader.onnx
 
@@ -32,7 +34,7 @@ from landmark_net import LandmarkNet, find_taps
 from layout import SCALE, split
 
 INPUTS = ("f56", "f28", "f14", "f7", "pooled", "landmarks", "world", "presence", "handedness")
-OUTPUTS = {"angles": 14, "spreads": 14, "normal": 3, "axis": 3, "visible": 21}
+OUTPUTS = {"angles": 14, "spreads": 14, "normal": 3, "axis": 3, "visible": 21, "bends": 4}
 # A Laplace distribution of scale b has the standard deviation b times this.
 LAPLACE = 2 ** 0.5
 
@@ -58,7 +60,7 @@ class Ensemble(nn.Module):
         # scales are averaged as logarithms
         logsd = (sum(p["logscale"].clamp(-5, 2) for p in parts) * n + math.log(SCALE)) * self.power + self.factor.log()
         unit = lambda v: v / torch.sqrt((v * v).sum(1, keepdim=True) + 1e-9)
-        return mean("angles") * SCALE, torch.exp(logsd), unit(mean("normal")), unit(mean("axis")), torch.sigmoid(mean("visible"))
+        return mean("angles") * SCALE, torch.exp(logsd), unit(mean("normal")), unit(mean("axis")), torch.sigmoid(mean("visible")), mean("bend") * SCALE
 
 
 def load(weights, names):

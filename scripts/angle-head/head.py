@@ -90,19 +90,16 @@ class Sampler(nn.Module):
         t = (g - low).unsqueeze(1) * self.slope + self.base                   # B x corner x map x place x 2
         weight = t[..., 0:1] * t[..., 1:2]
         row = torch.matmul(low, self.stride).squeeze(3).unsqueeze(1) + self.offset
+        b = g.shape[0]
+        if b > 1:
+            row = row + torch.arange(b, device=g.device).view(b, 1, 1, 1) * (self.side * self.side).view(1, 1, 4, 1)
         row = row.long()
-        weight = weight.squeeze(4)                                            # B x corner x map x place
         out = []
         for i, (m, c, n, sides) in enumerate(MAPS):
             k = 3 * PLACES if sides else PLACES
-            f, at = h[m].reshape(-1, c, n * n), row[:, :, i, 0:k].reshape(-1, 4 * k)
-            if f.shape[0] == 1:
-                # The same for one picture, in an operation that the operator
-                # set of the landmark network has.
-                f = f.squeeze(0).index_select(1, at.squeeze(0)).reshape(1, c, 4, k)
-            else:
-                f = torch.gather(f, 2, at.unsqueeze(1).expand(-1, c, -1)).reshape(-1, c, 4, k)
-            s = (f * weight[:, :, i, 0:k].unsqueeze(1)).sum(2).transpose(1, 2)
+            f = h[m].reshape(-1, c, n * n).transpose(1, 2)
+            f = f.reshape(-1, c).index_select(0, row[:, :, i, 0:k].reshape(-1)).reshape(-1, 4, k, c)
+            s = (f * weight[:, :, i, 0:k]).sum(1)
             out += [s[:, 0:PLACES], s[:, PLACES:2 * PLACES], s[:, 2 * PLACES:k]] if sides else [s]
         return torch.cat(out, 2)
 
