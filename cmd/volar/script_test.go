@@ -1,11 +1,15 @@
 package main
 
 import (
+	"errors"
+	"fmt"
 	"image"
 	"image/color"
 	"image/png"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -41,6 +45,31 @@ func must(t *testing.T, err error) {
 	t.Helper()
 	if err != nil {
 		t.Fatal(err)
+	}
+}
+
+// TestManyPictures: the library dies on a long command line unless it is
+// started with the stack for it; a folder of photographs makes one.
+func TestManyPictures(t *testing.T) {
+	if testing.Short() {
+		t.Skip("-short: loads the library in a process of its own")
+	}
+	args := []string{"measure", "--json"}
+	for i := range 3000 {
+		args = append(args, fmt.Sprintf("no-such-folder/with-quite-a-long-name/%05d-%s.png", i, strings.Repeat("x", 60)))
+	}
+	self, err := os.Executable()
+	must(t, err)
+	// The test binary stands in for the program under that name.
+	program := filepath.Join(t.TempDir(), "volar")
+	must(t, os.Symlink(self, program))
+	out, err := exec.Command(program, args...).Output()
+	var exit *exec.ExitError
+	if !errors.As(err, &exit) || exit.ExitCode() != exitUnreadable {
+		t.Fatalf("want exit code %d, got %v", exitUnreadable, err)
+	}
+	if n := strings.Count(string(out), "\n"); n != 3000 {
+		t.Fatalf("%d lines for 3000 pictures", n)
 	}
 }
 

@@ -82,7 +82,8 @@ func load(path string) error {
 		}
 	}
 	ort.SetSharedLibraryPath(path)
-	if err := ort.InitializeEnvironment(ort.WithLogLevelFatal()); err != nil {
+	err := onDeepStack(func() error { return ort.InitializeEnvironment(ort.WithLogLevelFatal()) })
+	if err != nil {
 		return explain(path, err)
 	}
 	return nil
