@@ -27,9 +27,6 @@ func TestMain(m *testing.M) {
 // TestScripts runs the command line as a user would. Pictures and videos that
 // the scripts name are made by prepare.
 func TestScripts(t *testing.T) {
-	if testing.Short() {
-		t.Skip("-short: the scripts run the models for some minutes under the race detector")
-	}
 	dir := t.TempDir()
 	prepare(t, dir)
 	testscript.Run(t, testscript.Params{
@@ -51,9 +48,6 @@ func must(t *testing.T, err error) {
 // TestManyPictures: the library dies on a long command line unless it is
 // started with the stack for it; a folder of photographs makes one.
 func TestManyPictures(t *testing.T) {
-	if testing.Short() {
-		t.Skip("-short: loads the library in a process of its own")
-	}
 	args := []string{"measure", "--json"}
 	for i := range 3000 {
 		args = append(args, fmt.Sprintf("no-such-folder/with-quite-a-long-name/%05d-%s.png", i, strings.Repeat("x", 60)))

@@ -93,9 +93,6 @@ func (c clip) holdOff() float64 {
 }
 
 func TestClipsOfKnownTruth(t *testing.T) {
-	if testing.Short() {
-		t.Skip("-short: rendering and judging the clips takes minutes")
-	}
 	engine, err := infer.OpenRuntime(infer.RuntimeOptions{})
 	require.NoError(t, err)
 	defer engine.Close()
