@@ -421,4 +421,10 @@ type Sample struct {
 	// AbductionDeg is the angle between neighbouring long fingers at the
 	// knuckles: index-middle, middle-ring, ring-little; NaN where not seen.
 	AbductionDeg [3]float64
+	// Extra holds the channels beyond the joints, from SpreadIndexMiddle on, in
+	// each channel's own unit; the zero value is not judged. Channel reads it.
+	Extra [NumChannels - NumJoints]Measurement
+	// Palm is the middle of the palm in pixels of the picture; it is the zero
+	// Point where nobody measured it.
+	Palm Point
 }
