@@ -68,9 +68,9 @@ func read(name string) (*Movement, error) {
 	if err != nil {
 		return nil, fmt.Errorf("reading built-in movement %s: %w", name, err)
 	}
-	m, err := Parse(data)
+	m, err := Parse(name, data)
 	if err != nil {
-		return nil, fmt.Errorf("built-in movement %s: %w", name, err)
+		return nil, fmt.Errorf("built-in %w", err)
 	}
 	if m.ID+".yaml" != name {
 		return nil, fmt.Errorf("built-in movement %s has the id %q", name, m.ID)

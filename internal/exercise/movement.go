@@ -17,8 +17,34 @@ const (
 	Cycle Kind = "cycle"
 	// Hold keeps the end pose; a repetition is one hold of the wanted time.
 	Hold Kind = "hold"
+	// Sequence goes through several poses, the steps, one after the other; a
+	// repetition is all of them in order and back to the start pose.
+	Sequence Kind = "sequence"
 	// Unmeasured is shown and described, but the camera cannot judge it.
 	Unmeasured Kind = "unmeasured"
+)
+
+// Pair says how the two hands of a two-handed movement go together.
+type Pair string
+
+// The ways of two hands.
+const (
+	// Together: both hands do each repetition at the same time.
+	Together Pair = "together"
+	// Alternating: one hand does a repetition while the other keeps still.
+	Alternating Pair = "alternating"
+)
+
+// Strength says what the movement works against, so that a precaution can
+// leave it out.
+type Strength string
+
+// The kinds of strength work; NoStrength moves against no resistance.
+const (
+	NoStrength Strength = ""
+	Pinch      Strength = "pinch"
+	Squeeze    Strength = "squeeze"
+	Stretch    Strength = "stretch"
 )
 
 // Grade is how hard an object makes a movement.
@@ -42,20 +68,35 @@ type Movement struct {
 	Kind   Kind   `yaml:"kind,required"`
 	// Purpose in plain words.
 	Purpose string `yaml:"purpose,required"`
-	// Hands is 1 or 2.
-	Hands   int      `yaml:"hands,required"`
-	View    Views    `yaml:"view,required"`
-	Objects []Object `yaml:"objects"`
-	Dose    Dose     `yaml:"dose,required"`
+	// Hands is 1 or 2; with 2, Pair says how they go together and each hand is
+	// judged by itself.
+	Hands int  `yaml:"hands,required"`
+	Pair  Pair `yaml:"pair"`
+	// Opposite is true where the left hand turns and tilts the other way, as
+	// in wringing.
+	Opposite bool     `yaml:"opposite"`
+	Strength Strength `yaml:"strength"`
+	View     Views    `yaml:"view,required"`
+	Objects  []Object `yaml:"objects"`
+	Dose     Dose     `yaml:"dose,required"`
 	// Poses by name, and each in words. The measure and the phases refer to
 	// them.
 	Poses     map[string]Pose   `yaml:"-"`
 	PoseWords map[string]string `yaml:"-"`
-	Phases    []Phase           `yaml:"phases,required"`
-	// Measure drives the phases. Unmeasured has only its start pose.
+	// Phases of one repetition. Those of a sequence follow from its steps and
+	// are not in the file.
+	Phases []Phase `yaml:"phases"`
+	// Measure drives the phases. Unmeasured has only its start pose, a
+	// sequence its start pose and the last step's.
 	Measure Measure `yaml:"-"`
-	Judge   Judge   `yaml:"judge"`
-	Tempo   Tempo   `yaml:"tempo"`
+	// Steps of a sequence; Between names the pose to which the hand comes back
+	// after each step but the last, and Back is how long each way back takes.
+	// Without Between the hand goes straight from step to step.
+	Steps       []Step  `yaml:"-"`
+	Between     string  `yaml:"between"`
+	BackSeconds float64 `yaml:"back_s"`
+	Judge       Judge   `yaml:"judge"`
+	Tempo       Tempo   `yaml:"tempo"`
 	// Cautions for the client; AskFirst says when the surgeon or doctor is
 	// asked before it is given.
 	Cautions []string `yaml:"cautions,required"`
@@ -93,7 +134,11 @@ const (
 	NoShape Shape = ""
 	Roll    Shape = "roll"
 	Ball    Shape = "ball"
-	Cloth   Shape = "cloth"
+	// Cloth lies flat on a table under the fingers, Lump is crumpled in the
+	// hand, Band is an elastic band around the digits.
+	Cloth Shape = "cloth"
+	Lump  Shape = "lump"
+	Band  Shape = "band"
 )
 
 // Object is a household object that the movement is done with.
@@ -107,6 +152,10 @@ type Object struct {
 	// End names the pose that the hand reaches on this object; empty is the
 	// measure's own end pose.
 	End string `yaml:"end"`
+	// Hard is true for what does not give way, Warm for what is used warm, so
+	// that a precaution can leave them out.
+	Hard bool `yaml:"hard"`
+	Warm bool `yaml:"warm"`
 }
 
 // Dose is how much is usually prescribed; the therapist's program overrides
@@ -145,6 +194,9 @@ type Phase struct {
 	Seconds float64 `yaml:"seconds"`
 	// Say is what the client is told as the phase begins.
 	Say string `yaml:"say"`
+	// Step is the number, from 1, of the sequence's step that the phase belongs
+	// to; 0 elsewhere and on the way back to the start.
+	Step int `yaml:"-"`
 }
 
 // Combine says how the fingers make one measure.
@@ -158,14 +210,24 @@ const (
 	Least Combine = "least"
 )
 
-// Measure is the closing measure: for each joint the way from its start angle
-// towards its end angle, weighted, so that 0 is the start pose and 1 the end
-// pose.
+// Way is a channel's value in the start and in the end pose, in the channel's
+// own unit.
+type Way struct {
+	From float64 `yaml:"from,required" json:"from"`
+	To   float64 `yaml:"to,required" json:"to"`
+}
+
+// Measure is the closing measure: for each channel the way from its start
+// value towards its end value, weighted, so that 0 is the start pose and 1 the
+// end pose.
 type Measure struct {
 	// From and To name the start and the end pose.
 	From, To string
-	// Weights of the joints; 0 takes no part.
-	Weights [hand.NumJoints]float64
+	// Weights of the channels; 0 takes no part.
+	Weights [hand.NumChannels]float64
+	// Ways of the channels beyond the joints that have a weight. A joint's way
+	// is that between the poses: see Movement.Way.
+	Ways    map[hand.Channel]Way
 	Combine Combine
 	// Enter and Leave bound the end zone with hysteresis, Rest ends the
 	// return, Attempt is where an approach counts as tried: shares of the
@@ -181,12 +243,21 @@ type Judge struct {
 	Upper []Bound `yaml:"upper"`
 	// IncompleteGrip asks for a flag where closing stops short.
 	IncompleteGrip bool `yaml:"incomplete_grip"`
-	// Keep lists joints that must stay in a range in the end pose; leaving it
+	// Keep lists channels that must stay in a range in the end pose; leaving it
 	// is a compensation.
 	Keep []Keep `yaml:"keep"`
 	// ApartDeg is how far neighbouring fingers may part in the end pose, in
 	// degrees at the knuckles; 0 is not judged.
 	ApartDeg float64 `yaml:"apart_deg"`
+	// SteadyDeg is how far the measured joints may, on average, wander from
+	// where they are held during a hold, in degrees; 0 is not judged.
+	SteadyDeg float64 `yaml:"steady_deg"`
+	// StayPutPalms is how far the hand as a whole may move in the picture
+	// during a repetition, in palm lengths; more is the arm working instead of
+	// the fingers, a compensation. 0 is not judged.
+	StayPutPalms float64 `yaml:"stay_put_palms"`
+	// Order asks for a flag where a step of a sequence is done before its turn.
+	Order bool `yaml:"order"`
 }
 
 // Bound is one end of the allowed range of some joints.
@@ -195,13 +266,24 @@ type Bound struct {
 	Deg    float64 `yaml:"deg,required"`
 }
 
-// Keep is a range in which joints stay while the end pose is held.
+// Keep is a range in which channels stay while the end pose is held.
 type Keep struct {
-	Joints Joints   `yaml:"joints,required"`
-	From   *float64 `yaml:"from_deg"`
-	To     *float64 `yaml:"to_deg"`
+	// Joints and Channels are what stays; one of them is given.
+	Joints   Joints   `yaml:"joints"`
+	Channels Channels `yaml:"channels"`
+	From     *float64 `yaml:"from_deg"`
+	To       *float64 `yaml:"to_deg"`
 	// Say is what the client is told.
 	Say string `yaml:"say,required"`
+}
+
+// All lists joints and channels together.
+func (k Keep) All() []hand.Channel {
+	var all []hand.Channel
+	for _, j := range k.Joints {
+		all = append(all, hand.Channel(j))
+	}
+	return append(all, k.Channels...)
 }
 
 // Joints is a set of joints, written as a pattern such as "*.pip".
@@ -210,6 +292,16 @@ type Joints []hand.Joint
 // UnmarshalText reads a pattern as hand.ParseJoints does.
 func (j *Joints) UnmarshalText(b []byte) (err error) {
 	*j, err = hand.ParseJoints(string(b))
+	return err
+}
+
+// Channels is a set of channels beyond the joints, written as a pattern such
+// as "*.spread" or as one channel such as "index-middle.spread".
+type Channels []hand.Channel
+
+// UnmarshalText reads a pattern as hand.ParseChannels does.
+func (k *Channels) UnmarshalText(b []byte) (err error) {
+	*k, err = hand.ParseChannels(string(b))
 	return err
 }
 
@@ -270,50 +362,3 @@ func (m *Movement) With(id string) (*Movement, error) {
 	}
 	return &n, nil
 }
-
-// KeyPose is a pose at a moment of a repetition.
-type KeyPose struct {
-	At   time.Duration
-	Pose Pose
-	// Phase is the one that ends here; empty at the start.
-	Phase PhaseName
-}
-
-// KeyPoses lays one repetition out in time, from the start pose on. Between
-// key poses the hand moves as Ease says. A hold of 0 takes the movement's own;
-// pace divides the time of every phase but holds, 0 is 1.
-func (m *Movement) KeyPoses(hold time.Duration, pace float64) []KeyPose {
-	if pace == 0 {
-		pace = 1
-	}
-	if hold == 0 {
-		hold = m.Dose.Hold()
-	}
-	keys := []KeyPose{{Pose: m.Poses[m.Measure.From]}}
-	var at time.Duration
-	for _, p := range m.Phases {
-		d := seconds(p.Seconds / pace)
-		if p.Name == HoldPhase {
-			d = seconds(p.Seconds)
-			if p.Seconds == 0 {
-				d = hold
-			}
-		}
-		at += d
-		keys = append(keys, KeyPose{at, m.Poses[p.To], p.Name})
-	}
-	return keys
-}
-
-// PoseAt returns the pose at a moment between the first and the last of the
-// key poses, which must be in order of time.
-func PoseAt(keys []KeyPose, at time.Duration) Pose {
-	for i := 1; i < len(keys); i++ {
-		if a, b := keys[i-1], keys[i]; at < b.At {
-			return a.Pose.Blend(b.Pose, Ease(float64(at-a.At)/float64(b.At-a.At)))
-		}
-	}
-	return keys[len(keys)-1].Pose
-}
-
-func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }

@@ -3,7 +3,6 @@ package exercise
 import (
 	"fmt"
 	"maps"
-	"math"
 	"regexp"
 	"slices"
 	"strings"
@@ -17,6 +16,7 @@ type file struct {
 	Movement
 	Poses   map[string]poseFile `yaml:"poses,required"`
 	Measure measureFile         `yaml:"measure,required"`
+	Steps   []stepFile          `yaml:"steps"`
 }
 
 // poseFile is a pose as written: what all fingers share, and what single
@@ -53,14 +53,26 @@ type wristFile struct {
 }
 
 type measureFile struct {
-	From    string             `yaml:"from,required"`
-	To      string             `yaml:"to"`
-	Weights map[string]float64 `yaml:"weights"`
-	Combine Combine            `yaml:"combine"`
-	Enter   *float64           `yaml:"enter"`
-	Leave   *float64           `yaml:"leave"`
-	Rest    *float64           `yaml:"rest"`
-	Attempt *float64           `yaml:"attempt"`
+	From     string             `yaml:"from,required"`
+	To       string             `yaml:"to"`
+	Weights  map[string]float64 `yaml:"weights"`
+	Channels map[string]Way     `yaml:"channels"`
+	Combine  Combine            `yaml:"combine"`
+	Enter    *float64           `yaml:"enter"`
+	Leave    *float64           `yaml:"leave"`
+	Rest     *float64           `yaml:"rest"`
+	Attempt  *float64           `yaml:"attempt"`
+}
+
+// stepFile is a step as written: its measure has no poses of its own, and
+// thresholds that it leaves out are the whole movement's.
+type stepFile struct {
+	Step
+	Weights  map[string]float64 `yaml:"weights"`
+	Channels map[string]Way     `yaml:"channels"`
+	Combine  Combine            `yaml:"combine"`
+	Enter    *float64           `yaml:"enter"`
+	Leave    *float64           `yaml:"leave"`
 }
 
 func orDefault(p *float64, d float64) float64 {
@@ -91,9 +103,18 @@ func (p *poseFile) pose() Pose {
 	return o
 }
 
-// Parse reads a movement's file and checks it. The error is a
-// *strictyaml.Error that lists every problem with its line and field.
-func Parse(data []byte) (*Movement, error) {
+// Parse reads a movement's file, YAML or JSON, and checks it; name is the
+// file's, for the error. The error wraps a *strictyaml.Error that lists every
+// problem with its line and field.
+func Parse(name string, data []byte) (*Movement, error) {
+	m, err := parse(data)
+	if err != nil {
+		return nil, fmt.Errorf("movement file %s: %w", name, err)
+	}
+	return m, nil
+}
+
+func parse(data []byte) (*Movement, error) {
 	var f file
 	lines, err := strictyaml.Decode(data, &f)
 	if err != nil {
@@ -143,9 +164,11 @@ func oneOf[T ~string](c *checker, field string, x T, known ...T) bool {
 	if slices.Contains(known, x) {
 		return true
 	}
-	s := make([]string, len(known))
-	for i, k := range known {
-		s[i] = string(k)
+	var s []string
+	for _, k := range known {
+		if k != "" {
+			s = append(s, string(k))
+		}
 	}
 	c.fault(field, "%q is not known; known are %s", string(x), strings.Join(s, ", "))
 	return false
@@ -166,8 +189,9 @@ func (c *checker) movement(f *file) *Movement {
 	c.list("cautions", m.Cautions)
 	c.list("ask_first", m.AskFirst)
 	c.list("sources", m.Sources)
-	oneOf(c, "kind", m.Kind, Cycle, Hold, Unmeasured)
-	c.within("hands", float64(m.Hands), 1, 2)
+	oneOf(c, "kind", m.Kind, Cycle, Hold, Sequence, Unmeasured)
+	oneOf(c, "strength", m.Strength, NoStrength, Pinch, Squeeze, Stretch)
+	c.hands(&m)
 	c.view("view.best", m.View.Best)
 	c.view("view.second", m.View.Second)
 	c.dose(m.Dose)
@@ -181,10 +205,23 @@ func (c *checker) movement(f *file) *Movement {
 		c.pose("poses."+name, name, &p, m.Poses[name])
 	}
 	m.Measure = c.measure(&m, f.Measure)
+	c.steps(&m, f)
 	c.phases(&m)
 	c.objects(&m)
 	c.judge(&m)
 	return &m
+}
+
+func (c *checker) hands(m *Movement) {
+	c.within("hands", float64(m.Hands), 1, 2)
+	switch {
+	case m.Hands == 2:
+		oneOf(c, "pair", m.Pair, Together, Alternating)
+	case m.Pair != "":
+		c.fault("pair", "only a movement of two hands has this")
+	case m.Opposite:
+		c.fault("opposite", "only a movement of two hands has this")
+	}
 }
 
 func (c *checker) view(field string, v View) {
@@ -236,80 +273,15 @@ func (c *checker) pose(field, name string, p *poseFile, pose Pose) {
 	c.within(field+".wrist.deviation", pose.Wrist.Deviation, -40, 50)
 }
 
-// leastTravel is how far, in weighted degrees over all joints, the end pose
-// must lie from the start pose for the way between them to be measured: well
-// beyond the error of a single joint.
-const leastTravel = 30
-
-func (c *checker) measure(m *Movement, f measureFile) Measure {
-	o := Measure{
-		From: f.From, To: f.To, Combine: f.Combine,
-		Enter: orDefault(f.Enter, 0.75), Leave: orDefault(f.Leave, 0.6),
-		Rest: orDefault(f.Rest, 0.25), Attempt: orDefault(f.Attempt, 0.4),
-	}
-	if o.Combine == "" {
-		o.Combine = Mean
-	}
-	oneOf(c, "measure.combine", o.Combine, Mean, Least)
-	known := c.knownPose(m, "measure.from", o.From)
-	if m.Kind == Unmeasured {
-		if f.To != "" || len(f.Weights) > 0 {
-			c.fault("measure", "an unmeasured movement has only a start pose (from)")
-		}
-		return o
-	}
-	if f.To == "" {
-		c.fault("measure.to", "is missing")
-		return o
-	}
-	known = c.knownPose(m, "measure.to", o.To) && known
-	if !(0 < o.Rest && o.Rest < o.Attempt && o.Attempt <= o.Leave && o.Leave < o.Enter && o.Enter < 1) {
-		c.fault("measure", "wants 0 < rest < attempt <= leave < enter < 1, has %g, %g, %g, %g", o.Rest, o.Attempt, o.Leave, o.Enter)
-	}
-	for _, pattern := range slices.Sorted(maps.Keys(f.Weights)) {
-		field, w := "measure.weights."+pattern, f.Weights[pattern]
-		c.within(field, w, 0.05, 10)
-		joints, err := hand.ParseJoints(pattern)
-		if err != nil {
-			c.fault(field, "%v", err)
-		}
-		for _, j := range joints {
-			if o.Weights[j] != 0 {
-				c.fault(field, "%s has a weight already", j)
-			}
-			o.Weights[j] = w
-		}
-	}
-	if len(f.Weights) == 0 {
-		c.fault("measure.weights", "wants at least one joint")
-	} else if known {
-		c.travel(m, o, "measure.to", o.To)
-	}
-	return o
-}
-
-// travel refuses an end pose that cannot be told from the start pose.
-func (c *checker) travel(m *Movement, o Measure, field, end string) {
-	from, to := m.Poses[o.From].Flexion(), m.Poses[end].Flexion()
-	var way float64
-	for j, w := range o.Weights {
-		way += w * math.Abs(to[j]-from[j])
-	}
-	if way < leastTravel {
-		c.fault(field, "pose %q lies only %.0f weighted degrees from pose %q; the way between them cannot be measured (wants %d)", end, way, o.From, leastTravel)
-	}
-}
-
-func (c *checker) knownPose(m *Movement, field, name string) bool {
-	if _, ok := m.Poses[name]; ok {
-		return true
-	}
-	c.fault(field, "there is no pose %q; poses are %s", name, strings.Join(slices.Sorted(maps.Keys(m.Poses)), ", "))
-	return false
-}
-
 func (c *checker) phases(m *Movement) {
-	if len(m.Phases) == 0 {
+	switch {
+	case m.Kind == Sequence && len(m.Phases) > 0:
+		c.fault("phases", "a sequence has steps instead")
+		return
+	case m.Kind == Sequence:
+		m.Phases = m.stepPhases()
+		return
+	case len(m.Phases) == 0:
 		c.fault("phases", "wants at least one phase")
 		return
 	}
@@ -350,13 +322,15 @@ func (c *checker) objects(m *Movement) {
 		ids[o.ID], grades[o.Grade] = true, true
 		c.words(field+".name", o.Name)
 		oneOf(c, field+".grade", o.Grade, Easier, Usual, Harder)
-		oneOf(c, field+".shape", o.Shape, NoShape, Roll, Ball, Cloth)
-		if o.Shape == Roll || o.Shape == Ball {
+		oneOf(c, field+".shape", o.Shape, NoShape, Roll, Ball, Cloth, Lump, Band)
+		if o.Shape == Roll || o.Shape == Ball || o.Shape == Lump {
 			c.within(field+".diameter_mm", o.DiameterMM, 10, 150)
 		} else if o.DiameterMM != 0 {
-			c.fault(field+".diameter_mm", "only a roll or a ball has a diameter")
+			c.fault(field+".diameter_mm", "only a roll, a ball or a lump has a diameter")
 		}
-		if o.End != "" && c.knownPose(m, field+".end", o.End) && m.Kind != Unmeasured {
+		if o.End != "" && m.Kind == Sequence {
+			c.fault(field+".end", "a sequence has no single end pose")
+		} else if o.End != "" && c.knownPose(m, field+".end", o.End) && m.Kind != Unmeasured {
 			if _, ok := m.Poses[m.Measure.From]; ok {
 				c.travel(m, m.Measure, field+".end", o.End)
 			}
@@ -385,24 +359,61 @@ func (c *checker) judge(m *Movement) {
 		}
 	}
 	for i, k := range m.Judge.Keep {
-		field := fmt.Sprintf("judge.keep[%d]", i+1)
-		c.words(field+".say", k.Say)
-		if k.From == nil && k.To == nil {
-			c.fault(field, "wants from_deg or to_deg or both")
-		}
-		for _, j := range k.Joints {
-			for name, deg := range map[string]*float64{"from_deg": k.From, "to_deg": k.To} {
-				if deg != nil {
-					c.angle(field+"."+name, j, *deg)
-				}
-			}
-		}
-		if k.From != nil && k.To != nil && *k.From >= *k.To {
-			c.fault(field+".to_deg", "%g° is not above from_deg, %g°", *k.To, *k.From)
-		}
+		c.keep(fmt.Sprintf("judge.keep[%d]", i+1), k)
 	}
 	if m.Judge.ApartDeg != 0 {
 		c.within("judge.apart_deg", m.Judge.ApartDeg, 5, 40)
+	}
+	if m.Judge.SteadyDeg != 0 {
+		c.within("judge.steady_deg", m.Judge.SteadyDeg, 3, 30)
+		if m.Dose.HoldSeconds == 0 {
+			c.fault("judge.steady_deg", "a movement without a hold has nothing to keep steady")
+		}
+	}
+	if m.Judge.StayPutPalms != 0 {
+		c.within("judge.stay_put_palms", m.Judge.StayPutPalms, 0.2, 5)
+	}
+	if m.Judge.Order && m.Kind != Sequence {
+		c.fault("judge.order", "only the steps of a sequence have an order")
+	}
+}
+
+func (c *checker) keep(field string, k Keep) {
+	c.words(field+".say", k.Say)
+	if (len(k.Joints) == 0) == (len(k.Channels) == 0) {
+		c.fault(field, "wants either joints or channels")
+	}
+	if k.From == nil && k.To == nil {
+		c.fault(field, "wants from_deg or to_deg or both")
+	}
+	for _, ch := range k.All() {
+		for _, end := range []struct {
+			name string
+			deg  *float64
+		}{{"from_deg", k.From}, {"to_deg", k.To}} {
+			if end.deg != nil {
+				c.value(field+"."+end.name, ch, *end.deg)
+			}
+		}
+	}
+	if k.From != nil && k.To != nil && *k.From >= *k.To {
+		c.fault(field+".to_deg", "%g° is not above from_deg, %g°", *k.To, *k.From)
+	}
+}
+
+// value refuses what a channel cannot be: an impossible angle, a distance
+// longer than the hand.
+func (c *checker) value(field string, ch hand.Channel, x float64) {
+	j, joint := ch.Joint()
+	switch {
+	case joint:
+		c.angle(field, j, x)
+	case ch.Pinch():
+		c.within(field, x, 0, 250)
+	case ch == hand.HandTilt || ch == hand.HandTurn:
+		c.within(field, x, -360, 360)
+	default:
+		c.within(field, x, -60, 90)
 	}
 }
 
