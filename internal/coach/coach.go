@@ -26,7 +26,7 @@ type Coach struct {
 	flags   []Flag
 	reps    []Repetition
 	holds   []Hold
-	cues    cues
+	cues    *cues
 	counted int
 	partial int
 	// unjudged counts attempts that were neither.
@@ -41,7 +41,12 @@ type Coach struct {
 	// lastRead is when the movement was last followed.
 	lastRead time.Duration
 	read     time.Duration // time in which it was
+	idle     time.Duration // time in which nobody watched
 	paused   bool
+	// pausedFor is why it is paused.
+	pausedFor hand.Reason
+	// member is true for one of two hands, which are counted together.
+	member bool
 }
 
 // bound is one watched limit with the flag that is raised for it.
@@ -65,38 +70,40 @@ func New(cfg Config) (*Coach, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &Coach{cfg: cfg, closing: newClosing(cfg.Movement, cfg.Own), cycle: newCycle()}
+	c := &Coach{cfg: cfg, cues: &cues{}, closing: newClosing(cfg.Movement, cfg.Own), cycle: newCycle()}
 	for i := range c.spans {
 		c.spans[i] = newSpan()
 	}
 	for j := hand.Joint(0); j < hand.NumJoints; j++ {
 		l := cfg.Limits[j]
-		if l.Lower != nil {
-			c.bounds = append(c.bounds, &bound{excursion: *newExcursion(*l.Lower, false, cfg.Tolerances), kind: Hyperextension, joint: j, pair: -1})
-		}
-		if l.Upper != nil {
-			c.bounds = append(c.bounds, &bound{excursion: *newExcursion(*l.Upper, true, cfg.Tolerances), kind: OverFlexion, joint: j, pair: -1})
-		}
+		c.bound(l.Lower, false, bound{kind: Hyperextension, joint: j, pair: -1})
+		c.bound(l.Upper, true, bound{kind: OverFlexion, joint: j, pair: -1})
 	}
 	for _, k := range cfg.Movement.Judge.Keep {
 		for _, j := range k.Joints {
-			for _, end := range []struct {
-				deg   *float64
-				upper bool
-			}{{k.From, false}, {k.To, true}} {
-				if end.deg != nil {
-					c.bounds = append(c.bounds, &bound{excursion: *newExcursion(*end.deg, end.upper, cfg.Tolerances), kind: Compensation, joint: j, pair: -1, inZone: true, say: k.Say})
-				}
-			}
+			c.bound(k.From, false, bound{kind: Compensation, joint: j, pair: -1, inZone: true, say: k.Say})
+			c.bound(k.To, true, bound{kind: Compensation, joint: j, pair: -1, inZone: true, say: k.Say})
 		}
 	}
 	if deg := cfg.Movement.Judge.ApartDeg; deg != 0 {
 		for pair := range 3 {
-			c.bounds = append(c.bounds, &bound{excursion: *newExcursion(deg, true, cfg.Tolerances), kind: Compensation, pair: pair, inZone: true})
+			c.bound(&deg, true, bound{kind: Compensation, pair: pair, inZone: true})
 		}
 	}
 	c.watches = watched(c.bounds, c.closing)
 	return c, nil
+}
+
+// bound sets up the watch of one end of a range; nil is no limit.
+func (c *Coach) bound(deg *float64, upper bool, b bound) {
+	if deg == nil {
+		return
+	}
+	b.excursion = *newExcursion(*deg, upper, c.cfg.Tolerances)
+	if c.cfg.Zeroed && b.straight {
+		b.own.zero, b.own.fixed = 0, true
+	}
+	c.bounds = append(c.bounds, &b)
 }
 
 // watched lists what must be judged: the joints of the measure, and those with
@@ -125,6 +132,8 @@ func watched(bounds []*bound, m *closing) []watch {
 }
 
 func (c *Coach) emit(e Event) { c.events = append(c.events, e) }
+
+func (c *Coach) now(at time.Duration) stamp { return stamp{at, c.cfg.Side} }
 
 // Push takes the next sample and returns what it brought about, oldest first.
 // The slice is the caller's. A sample that does not come after the one before,
@@ -187,7 +196,8 @@ func (c *Coach) pace(at, dt time.Duration, a *along) {
 		if a.ok {
 			why = hand.NoHand
 		}
-		c.emit(Paused{stamp{at}, why})
+		c.pausedFor = why
+		c.emit(Paused{c.now(at), why})
 	}
 	if !a.ok {
 		return
@@ -199,7 +209,7 @@ func (c *Coach) pace(at, dt time.Duration, a *along) {
 	}
 	if c.paused {
 		c.paused = false
-		c.emit(Resumed{stamp{at}, away})
+		c.emit(Resumed{c.now(at), away})
 	}
 	c.lastRead = at
 }
@@ -237,7 +247,7 @@ func (c *Coach) bounded(b *bound, s *hand.Sample) {
 	}
 	switch change {
 	case raised:
-		f := Flag{Kind: b.kind, Start: max(b.start, c.first), End: s.Time, LimitDeg: b.limit, PeakDeg: b.angle(b.peak), SEDeg: b.peakSE, Repetition: c.cycle.number(), Say: b.say}
+		f := Flag{Kind: b.kind, Side: c.cfg.Side, Start: max(b.start, c.first), End: s.Time, LimitDeg: b.limit, PeakDeg: b.angle(b.peak), SEDeg: b.peakSE, Repetition: c.cycle.number(), Say: b.say}
 		if b.pair >= 0 {
 			f.OnFinger, f.Finger, f.Between = true, hand.Fingers[b.pair], hand.Fingers[b.pair+1]
 		} else {
@@ -245,7 +255,7 @@ func (c *Coach) bounded(b *bound, s *hand.Sample) {
 		}
 		b.flag = len(c.flags)
 		c.flags = append(c.flags, f)
-		c.emit(FlagRaised{stamp{s.Time}, f})
+		c.emit(FlagRaised{c.now(s.Time), f})
 	case ended:
 		c.endFlag(b, s.Time, b.outside)
 	default:
@@ -260,17 +270,17 @@ func (c *Coach) bounded(b *bound, s *hand.Sample) {
 func (c *Coach) endFlag(b *bound, at, end time.Duration) {
 	f := &c.flags[b.flag]
 	f.End, f.PeakDeg, f.SEDeg = max(end, f.Start), b.angle(b.peak), b.peakSE
-	c.emit(FlagEnded{stamp{at}, *f})
+	c.emit(FlagEnded{c.now(at), *f})
 }
 
 // flagAtOnce records a fault that is over as it is noticed. A fitted way may
 // reach beyond what was recorded, a flag must not.
 func (c *Coach) flagAtOnce(at time.Duration, f Flag) {
-	f.Repetition = c.cycle.number()
+	f.Side, f.Repetition = c.cfg.Side, c.cycle.number()
 	f.Start, f.End = c.recorded(f.Start), c.recorded(f.End)
 	c.flags = append(c.flags, f)
-	c.emit(FlagRaised{stamp{at}, f})
-	c.emit(FlagEnded{stamp{at}, f})
+	c.emit(FlagRaised{c.now(at), f})
+	c.emit(FlagEnded{c.now(at), f})
 }
 
 // recorded brings a time into the recording.
@@ -329,7 +339,7 @@ func (c *Coach) Finish(at time.Duration) Summary {
 		Repetitions: slices.Clone(c.reps), Holds: slices.Clone(c.holds), Flags: slices.Clone(c.flags),
 		NotJudged: c.notJudged(), Last: c.events,
 	}
-	if total := c.last - c.first; total > 0 {
+	if total := c.last - c.first - c.idle; total > 0 {
 		s.Measured = min(float64(c.read)/float64(total), 1)
 	}
 	for j := range c.spans {

@@ -31,6 +31,10 @@ type Config struct {
 	// Own is the client's own range for this movement where it was recorded:
 	// each joint's angle in the start and in the end pose.
 	Own map[hand.Joint]Range
+	// Zeroed is true where readings are already corrected by the client's
+	// recorded straight hand: a joint's zero is then 0, and is not learned from
+	// what it reads in this exercise.
+	Zeroed bool
 	// Tolerances for timing and measurement error; the zero value has
 	// sensible ones.
 	Tolerances Tolerances

@@ -279,7 +279,7 @@ func (c *cycle) remember(p point) {
 func (c *Coach) setPhase(at time.Duration, to Phase) {
 	if from := c.cycle.phase; from != to {
 		c.cycle.phase = to
-		c.emit(PhaseChanged{stamp{at}, from, to})
+		c.emit(PhaseChanged{c.now(at), from, to})
 	}
 }
 
@@ -351,12 +351,12 @@ func (c *Coach) hold(at time.Duration) {
 	}
 	if !s.told && (c.cfg.Movement.Kind != exercise.Hold || at-s.entry >= leastStay) {
 		s.told = true
-		c.emit(HoldStarted{stamp{at}, c.cfg.Hold})
+		c.emit(HoldStarted{c.now(at), c.cfg.Hold})
 	}
 	if !s.met && at-s.start-c.cycle.paused(s.start, at) >= c.cfg.Hold {
 		s.met = true
 		c.cycle.try.met = true
-		c.emit(HoldMet{stamp{at}})
+		c.emit(HoldMet{c.now(at)})
 	}
 }
 
@@ -499,7 +499,7 @@ func (c *Coach) endHold(at time.Duration, s *stay, end time.Duration, cut bool) 
 		return
 	}
 	c.holds = append(c.holds, h)
-	c.emit(HoldEnded{stamp{at}, h})
+	c.emit(HoldEnded{c.now(at), h})
 	if !h.Met && !h.Unsure {
 		c.flagAtOnce(at, Flag{Kind: ShortHold, Start: h.Start, End: h.End, Took: h.Held, Wanted: h.Wanted})
 	}
@@ -559,18 +559,18 @@ func (c *Coach) record(at time.Duration, t *attempt) {
 		if c.cfg.Movement.Kind == exercise.Cycle {
 			k.reached(t.Share)
 		}
-		c.emit(RepetitionCounted{stamp{at}, t.Repetition})
+		c.emit(RepetitionCounted{c.now(at), t.Repetition})
 	case Partial:
 		c.partial++
-		c.emit(RepetitionPartial{stamp{at}, t.Repetition})
+		c.emit(RepetitionPartial{c.now(at), t.Repetition})
 	case Unjudged:
 		c.unjudged++
 	}
 	if c.cfg.Movement.Judge.IncompleteGrip {
 		c.judgeFingers(at, t)
 	}
-	if t.Verdict == Counted && c.counted == c.cfg.Repetitions {
-		c.emit(SetCompleted{stamp{at}, c.counted})
+	if t.Verdict == Counted && c.counted == c.cfg.Repetitions && !c.member {
+		c.emit(SetCompleted{c.now(at), c.counted})
 	}
 }
 

@@ -17,8 +17,12 @@ type Event interface {
 	event()
 }
 
-// stamp carries the time of an event.
-type stamp struct{ At time.Duration }
+// stamp carries the time of an event, and the hand that it speaks of: the side
+// that its coach was made for.
+type stamp struct {
+	At   time.Duration
+	Side hand.Side
+}
 
 func (s stamp) When() time.Duration { return s.At }
 func (stamp) event()                {}
@@ -126,6 +130,9 @@ type Cue struct {
 	Text string
 	// Urgent cues interrupt what is being said.
 	Urgent bool
+	// Praise is true where something went well.
+	Praise bool
+	weight int
 }
 
 // FlagKind names what is wrong.
@@ -133,6 +140,8 @@ type FlagKind string
 
 // The kinds of flag. Hyperextension is any joint below its lower limit, also
 // where that limit is not straight; OverFlexion any joint above its upper one.
+// OutOfOrder is a step of a sequence before its turn, or one of two hands
+// without the other; Unsteady a hold that wavers.
 const (
 	Hyperextension FlagKind = "hyperextension"
 	OverFlexion    FlagKind = "over-flexion"
@@ -140,11 +149,15 @@ const (
 	ShortHold      FlagKind = "short-hold"
 	TooFast        FlagKind = "too-fast"
 	Compensation   FlagKind = "compensation"
+	OutOfOrder     FlagKind = "out-of-order"
+	Unsteady       FlagKind = "unsteady"
 )
 
 // Flag is one fault, from its onset to its end.
 type Flag struct {
 	Kind FlagKind
+	// Side is the hand that the coach was made for.
+	Side hand.Side
 	// Joint is where the fault is; OnJoint is false for a fault of no single
 	// joint. An incomplete grip names the joint that is most short of its own
 	// share.
@@ -165,12 +178,16 @@ type Flag struct {
 	// Repetition is the attempt in which it happened, from 1; before the first
 	// attempt it is 1, and between two the coming one.
 	Repetition int
+	// Name is the step that was done out of order, or what moved in a
+	// compensation of no joint or finger: "arm", or "hand" for one that left
+	// the picture.
+	Name string
 	// Say is what the movement's file says about it; may be empty.
 	Say string
 }
 
-// Subject names where the fault is, such as "index.pip", "little" or
-// "index-middle"; empty for the movement as a whole.
+// Subject names where the fault is, such as "index.pip", "little",
+// "index-middle", "arm" or a step's name; empty for the movement as a whole.
 func (f Flag) Subject() string {
 	switch {
 	case f.OnJoint:
@@ -180,7 +197,7 @@ func (f Flag) Subject() string {
 	case f.OnFinger:
 		return f.Finger.String()
 	}
-	return ""
+	return f.Name
 }
 
 // Hold is one time in the end pose.

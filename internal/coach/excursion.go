@@ -194,6 +194,8 @@ type ownZero struct {
 	last          time.Duration // time of the last reading
 	known         bool
 	zero, scatter float64
+	// fixed keeps the zero at 0: the readings are corrected already.
+	fixed bool
 }
 
 func (z *ownZero) add(v float64) {
@@ -218,5 +220,8 @@ func (z *ownZero) add(v float64) {
 	n := float64(z.n)
 	deviation := 1.48 * (s[(len(s)-1)/2] + s[len(s)/2]) / 2
 	z.scatter = math.Sqrt((n*deviation*deviation + usualReadings*usualScatter*usualScatter) / (n + usualReadings))
+	if z.fixed {
+		return
+	}
 	z.zero = min(max(middle-z.scatter/math.Sqrt(n/3), zeroLeast), zeroGreatest)
 }

@@ -96,9 +96,9 @@ func (c *Coach) news(at time.Duration) {
 			}
 		}
 		if lost {
-			c.emit(CannotJudge{stamp{at}, joints, w.extension, w.why})
+			c.emit(CannotJudge{c.now(at), joints, w.extension, w.why})
 		} else {
-			c.emit(CanJudge{stamp{at}, joints, w.extension})
+			c.emit(CanJudge{c.now(at), joints, w.extension})
 		}
 	}
 }
