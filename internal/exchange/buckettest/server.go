@@ -1,5 +1,5 @@
 // Package buckettest starts a real S3-compatible server for tests: versitygw
-// over a temporary folder, on a free port of this computer. scripts/setup puts
+// over a temporary folder, on a free port of this computer. scripts/test puts
 // the program into .cache/bin; VOLAR_S3_SERVER names another copy.
 package buckettest
 
@@ -106,7 +106,7 @@ func program(tb testing.TB) string {
 	}
 	p := filepath.Join(filepath.Dir(here), "..", "..", "..", ".cache", "bin", "versitygw")
 	if _, err := os.Stat(p); err != nil {
-		tb.Fatal(fmt.Errorf("%w; run ./scripts/setup, or set VOLAR_S3_SERVER", err))
+		tb.Fatal(fmt.Errorf("%w; run ./scripts/test, or set VOLAR_S3_SERVER", err))
 	}
 	return p
 }
