@@ -1,0 +1,99 @@
+package parts
+
+import (
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
+	"fyne.io/fyne/v2/theme"
+	"fyne.io/fyne/v2/widget"
+
+	"volar/ui/look"
+)
+
+// CueLine is the one thing that is said now. A fault has the caution sign, a
+// dark ground and the bold type, so that it is told by shape too. Room for two
+// lines is always kept, so that nothing moves when a cue comes.
+type CueLine struct {
+	widget.BaseWidget
+	words *Words
+	fault bool
+}
+
+const cuePad = 14
+
+// NewCueLine makes an empty line.
+func NewCueLine() *CueLine {
+	c := &CueLine{words: NewWords("", Style{Size: look.SizeCue, Bold: true, Lines: 2})}
+	c.ExtendBaseWidget(c)
+	return c
+}
+
+// Say shows a text; fault marks it as a warning.
+func (c *CueLine) Say(text string, fault bool) {
+	c.words.Set(text)
+	if fault != c.fault {
+		c.fault = fault
+		c.Refresh()
+	}
+}
+
+// Text is what is said.
+func (c *CueLine) Text() string { return c.words.text }
+
+func (c *CueLine) signRoom() float32 { return theme.Size(look.SizeCue)*1.4 + cuePad }
+
+// HeightFor is the height at a width.
+func (c *CueLine) HeightFor(width float32) float32 {
+	return c.words.HeightFor(width-2*cuePad-c.signRoom()) + 2*cuePad
+}
+
+// MinSize is part of fyne.CanvasObject.
+func (c *CueLine) MinSize() fyne.Size {
+	w := c.words.MinSize().Width + c.signRoom() + 2*cuePad
+	return fyne.NewSize(w, c.HeightFor(max(w, c.Size().Width)))
+}
+
+// CreateRenderer is part of fyne.Widget.
+func (c *CueLine) CreateRenderer() fyne.WidgetRenderer {
+	r := &cueRenderer{c: c, fill: frame(), sign: NewBadge(NoSign, 0)}
+	r.Refresh()
+	return r
+}
+
+type cueRenderer struct {
+	c    *CueLine
+	fill *canvas.Rectangle
+	sign *Badge
+}
+
+func (r *cueRenderer) Layout(size fyne.Size) {
+	r.fill.Resize(size)
+	n := theme.Size(look.SizeCue) * 1.4
+	r.sign.size = n
+	r.sign.Move(fyne.NewPos(cuePad, (size.Height-n)/2))
+	r.sign.Resize(fyne.NewSquareSize(n))
+	in := r.c.signRoom() + cuePad
+	w := size.Width - in - cuePad
+	line := r.c.words.lineHeight()
+	used := line * float32(len(r.c.words.lines(w)))
+	r.c.words.Move(fyne.NewPos(in, max(cuePad, (size.Height-used)/2)))
+	r.c.words.Resize(fyne.NewSize(w, size.Height-2*cuePad))
+}
+
+func (r *cueRenderer) MinSize() fyne.Size { return r.c.MinSize() }
+
+func (r *cueRenderer) Refresh() {
+	edge, width, sign := look.Edge, float32(1.5), NoSign
+	if r.c.fault {
+		edge, width, sign = look.Caution, 6, CautionSign
+	}
+	r.fill.FillColor, r.fill.StrokeColor, r.fill.StrokeWidth = theme.Color(look.Card), theme.Color(edge), width
+	r.sign.Set(sign)
+	r.Layout(r.c.Size())
+	canvas.Refresh(r.fill)
+}
+
+func (r *cueRenderer) Objects() []fyne.CanvasObject {
+	return []fyne.CanvasObject{r.fill, r.sign, r.c.words}
+}
+
+func (r *cueRenderer) Destroy() {}
