@@ -5,6 +5,7 @@ import (
 	"embed"
 	"errors"
 	"fmt"
+	"io/fs"
 	"path"
 	"slices"
 	"strings"
@@ -40,18 +41,19 @@ func Catalogue() ([]*Movement, error) {
 // Find returns the built-in movement with the given ID. The error for an
 // unknown one wraps ErrUnknown and names those there are.
 func Find(id string) (*Movement, error) {
-	all, err := Catalogue()
-	if err != nil {
-		return nil, err
-	}
-	ids := make([]string, len(all))
-	for i, m := range all {
-		if m.ID == id {
-			return m, nil
+	if idForm.MatchString(id) {
+		if m, err := read(id + ".yaml"); !errors.Is(err, fs.ErrNotExist) {
+			return m, err
 		}
-		ids[i] = m.ID
 	}
-	slices.Sort(ids)
+	entries, err := embedded.ReadDir("movements")
+	if err != nil {
+		return nil, fmt.Errorf("reading the built-in movements: %w", err)
+	}
+	ids := make([]string, len(entries))
+	for i, e := range entries {
+		ids[i] = strings.TrimSuffix(e.Name(), ".yaml")
+	}
 	return nil, fmt.Errorf("exercise %q is %w; it has %s", id, ErrUnknown, strings.Join(ids, ", "))
 }
 

@@ -35,6 +35,147 @@ func TestCatalogue(t *testing.T) {
 	require.ErrorIs(t, err, exercise.ErrUnknown)
 }
 
+// The catalogue holds at least these, by family; the IDs stand in stored
+// programs and never change.
+func TestFamilies(t *testing.T) {
+	all, err := exercise.Catalogue()
+	require.NoError(t, err)
+	got := map[string][]string{}
+	for _, m := range all {
+		got[m.Family] = append(got[m.Family], m.ID)
+	}
+	for family, ids := range map[string][]string{
+		"cylindrical grip":    {"grip-hold", "whole-hand-grip"},
+		"cloth on a table":    {"cloth-gather", "cloth-gather-in-order"},
+		"two-handed wringing": {"wringing-alternating", "wringing-together"},
+		"in-hand crumpling":   {"paper-crumple", "paper-smooth"},
+		"adduction hold":      {"adduction-hold-index-middle", "adduction-hold-middle-ring", "adduction-hold-ring-little", "straight-finger-hold"},
+		"round object":        {"ball-roll-in", "ball-squeeze"},
+		"tendon gliding":      {"full-fist", "hook-fist", "straight-fist", "tabletop", "tendon-glide-sequence"},
+		"blocked flexion": {"blocked-pip-index", "blocked-pip-middle", "blocked-pip-ring", "blocked-pip-little",
+			"blocked-dip-index", "blocked-dip-middle", "blocked-dip-ring", "blocked-dip-little"},
+		"open-hand work": {"band-extension", "finger-lifts", "spread-and-close"},
+		"thumb":          {"thumb-flexion", "thumb-opposition", "thumb-palmar-abduction", "thumb-radial-abduction"},
+		"wrist":          {"wrist-circles", "wrist-over-edge"},
+	} {
+		require.Subset(t, got[family], ids, family)
+	}
+}
+
+// Doses stay within what handouts and clinics give: up to 10 repetitions, 3 to
+// 5 times a day, holds of 3 to 5 s, isometric holds of 5 to 10 s with 5 to 10
+// repetitions (tendon-gliding handouts; common practice). Strength work is not
+// done every hour.
+func TestDoses(t *testing.T) {
+	all, err := exercise.Catalogue()
+	require.NoError(t, err)
+	for _, m := range all {
+		d := m.Dose
+		require.LessOrEqual(t, d.Repetitions, 10, m.ID)
+		require.GreaterOrEqual(t, d.Repetitions, 5, m.ID)
+		require.LessOrEqual(t, d.TimesADay, 5, m.ID)
+		if m.Kind == exercise.Hold {
+			require.GreaterOrEqual(t, d.HoldSeconds, 5.0, m.ID)
+			require.LessOrEqual(t, d.HoldSeconds, 10.0, m.ID)
+			require.GreaterOrEqual(t, d.RestSeconds, 30.0, m.ID)
+		} else {
+			require.LessOrEqual(t, d.HoldSeconds, 5.0, m.ID)
+		}
+		if m.Strength != exercise.NoStrength {
+			require.LessOrEqual(t, d.TimesADay, 2, m.ID)
+		}
+	}
+}
+
+// Every movement says how it is seen in two unlike ways, and one that watches
+// a knuckle for passing straight has a view that shows it: from the side, or
+// else it says in its notes that it does not.
+func TestViews(t *testing.T) {
+	all, err := exercise.Catalogue()
+	require.NoError(t, err)
+	side := func(v exercise.View) bool { return v.Name == "radial" || v.Name == "ulnar" }
+	for _, m := range all {
+		require.NotEqual(t, m.View.Best.Name, m.View.Second.Name, m.ID)
+		if m.Kind == exercise.Unmeasured || side(m.View.Best) || side(m.View.Second) {
+			continue
+		}
+		require.Equal(t, "palmar", m.View.Best.Name, m.ID)
+	}
+}
+
+// Where a movement has objects, there is an easier and a harder one beside the
+// usual.
+func TestGrades(t *testing.T) {
+	all, err := exercise.Catalogue()
+	require.NoError(t, err)
+	for _, m := range all {
+		grades := map[exercise.Grade]int{}
+		for _, o := range m.Objects {
+			grades[o.Grade]++
+		}
+		if len(m.Objects) > 0 {
+			for _, g := range []exercise.Grade{exercise.Easier, exercise.Usual, exercise.Harder} {
+				require.Positive(t, grades[g], "%s has no object of grade %s", m.ID, g)
+			}
+		}
+	}
+}
+
+// done says whether a step's measure is in its end zone in a pose, and
+// whether all is kept that the step wants; by joints alone.
+func done(m *exercise.Movement, s *exercise.Step, p exercise.Pose) bool {
+	a := p.Flexion()
+	var sum, whole float64
+	for j := range a {
+		c := hand.Channel(j)
+		w, way := s.Measure.Weights[c], m.Way(&s.Measure, c)
+		sum += w * (a[j] - way.From) * math.Copysign(1, way.To-way.From)
+		whole += w * math.Abs(way.To-way.From)
+	}
+	for _, k := range s.Keep {
+		for _, j := range k.Joints {
+			if k.From != nil && a[j] < *k.From || k.To != nil && a[j] > *k.To {
+				return false
+			}
+		}
+	}
+	return sum >= s.Measure.Enter*whole
+}
+
+// In the pose of a step that step is done and no later one, so that an order
+// can be judged; the pose between is none of them.
+func TestStepsAreToldApart(t *testing.T) {
+	all, err := exercise.Catalogue()
+	require.NoError(t, err)
+	for _, m := range all {
+		for i := range m.Steps {
+			s := &m.Steps[i]
+			if len(s.Measure.Ways) > 0 {
+				continue // told apart by where the hand is, not by its joints
+			}
+			require.True(t, done(m, s, m.Poses[s.To]), "%s: %s is not done in its own pose", m.ID, s.Name)
+			require.False(t, done(m, s, m.StartPose()), "%s: %s is done at the start", m.ID, s.Name)
+			for k := i + 1; k < len(m.Steps); k++ {
+				require.False(t, done(m, &m.Steps[k], m.Poses[s.To]), "%s: %s is done in the pose of %s", m.ID, m.Steps[k].Name, s.Name)
+			}
+		}
+	}
+}
+
+// Over a table edge the hand tilts by as much as the wrist bends.
+func TestTiltIsTheWrists(t *testing.T) {
+	m, err := exercise.Find("wrist-over-edge")
+	require.NoError(t, err)
+	way := m.Measure.Ways[hand.HandTilt]
+	require.Equal(t, m.EndPose().Wrist.Flexion-m.StartPose().Wrist.Flexion, way.To-way.From)
+	// The forearm lies level, so that a straight wrist has the hand at 90.
+	require.Equal(t, 90+m.StartPose().Wrist.Flexion, way.From)
+	// Two thirds of normal motion, flexion 75 and extension 74 degrees (AAOS;
+	// Boone and Azen 1979), at most.
+	require.LessOrEqual(t, m.StartPose().Wrist.Flexion, 75*0.7)
+	require.GreaterOrEqual(t, m.EndPose().Wrist.Flexion, -74*0.7)
+}
+
 // Words that promise what the program does not do.
 func TestCatalogueClaimsNothing(t *testing.T) {
 	all, err := exercise.Catalogue()
@@ -75,21 +216,29 @@ func TestMiddleKnucklesAreWatched(t *testing.T) {
 // Phalanx lengths in millimetres: Buryanov and Kotiuk 2010, from memory.
 func TestGripPosesLieAroundTheirObject(t *testing.T) {
 	lengths := [4][3]float64{{39.8, 22.4, 15.8}, {44.6, 26.3, 17.4}, {41.4, 25.7, 17.3}, {32.7, 18.1, 16.0}}
-	m, err := exercise.Find("whole-hand-grip")
-	require.NoError(t, err)
-	require.Len(t, m.Objects, 4)
-	for _, o := range m.Objects {
-		w, err := m.With(o.ID)
-		require.NoError(t, err)
-		r := o.DiameterMM/2 + 8
+	lies := func(name string, mm float64, p exercise.Pose) {
+		r := mm/2 + 8
 		turn := func(a, b float64) float64 { return (math.Atan(a/r) + math.Atan(b/r)) * 180 / math.Pi }
 		for i, l := range lengths {
-			got := w.EndPose().Fingers[i]
-			require.InDelta(t, turn(20, l[0]/2), got.MCP, 1, "%s %s MCP", o.ID, hand.Fingers[i])
-			require.InDelta(t, turn(l[0]/2, l[1]/2), got.PIP, 1, "%s %s PIP", o.ID, hand.Fingers[i])
-			require.InDelta(t, turn(l[1]/2, l[2]/2), got.DIP, 1, "%s %s DIP", o.ID, hand.Fingers[i])
+			got := p.Fingers[i]
+			require.InDelta(t, turn(20, l[0]/2), got.MCP, 1, "%s %s MCP", name, hand.Fingers[i])
+			require.InDelta(t, turn(l[0]/2, l[1]/2), got.PIP, 1, "%s %s PIP", name, hand.Fingers[i])
+			require.InDelta(t, turn(l[1]/2, l[2]/2), got.DIP, 1, "%s %s DIP", name, hand.Fingers[i])
 		}
 	}
+	for id, objects := range map[string]int{"whole-hand-grip": 4, "grip-hold": 3, "ball-roll-in": 3, "ball-squeeze": 3} {
+		m, err := exercise.Find(id)
+		require.NoError(t, err)
+		require.Len(t, m.Objects, objects, id)
+		for _, o := range m.Objects {
+			w, err := m.With(o.ID)
+			require.NoError(t, err)
+			lies(id+" "+o.ID, o.DiameterMM, w.EndPose())
+		}
+	}
+	wring, err := exercise.Find("wringing-together")
+	require.NoError(t, err)
+	lies("wringing", 40, wring.StartPose())
 }
 
 // The thinner the roll, the further the hand closes, and never to a full fist.

@@ -122,6 +122,10 @@ type View struct {
 	Name string `yaml:"name,required"`
 	// YawDeg as in hand.View: 0 palm to the camera, 90 thumb side.
 	YawDeg float64 `yaml:"yaw_deg,required"`
+	// RollDeg turns the picture of a right hand clockwise, that of a left hand
+	// the other way: 0 has the fingers up, -90 in a view from the thumb side
+	// has the forearm lying across the picture with the palm down.
+	RollDeg float64 `yaml:"roll_deg"`
 	// Shows is what this view is good for.
 	Shows string `yaml:"shows,required"`
 }

@@ -227,6 +227,7 @@ func (c *checker) hands(m *Movement) {
 func (c *checker) view(field string, v View) {
 	c.words(field+".shows", v.Shows)
 	c.within(field+".yaw_deg", v.YawDeg, -180, 180)
+	c.within(field+".roll_deg", v.RollDeg, -180, 180)
 	if want := (hand.View{YawDeg: v.YawDeg}).Name(); v.Name != want {
 		c.fault(field+".name", "a yaw of %g° is the view %q, not %q", v.YawDeg, want, v.Name)
 	}
@@ -267,7 +268,7 @@ func (c *checker) pose(field, name string, p *poseFile, pose Pose) {
 		c.within(at, g.Abduction, -30, 40)
 	}
 	c.within(field+".thumb.palmar", pose.Thumb.Palmar, -40, 90)
-	c.within(field+".thumb.radial", pose.Thumb.Radial, -40, 90)
+	c.within(field+".thumb.radial", pose.Thumb.Radial, -60, 90)
 	c.within(field+".thumb.roll", pose.Thumb.Roll, -60, 90)
 	c.within(field+".wrist.flexion", pose.Wrist.Flexion, -90, 90)
 	c.within(field+".wrist.deviation", pose.Wrist.Deviation, -40, 50)
