@@ -74,6 +74,7 @@ require (
 	github.com/rivo/uniseg v0.4.7 // indirect
 	github.com/rs/xid v1.6.0 // indirect
 	github.com/rymdport/portal v0.4.2 // indirect
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
 	github.com/srwiley/oksvg v0.0.0-20221011165216-be6e8873101c // indirect
 	github.com/srwiley/rasterx v0.0.0-20220730225603-2ab79fcdd4ef // indirect
 	github.com/tinylib/msgp v1.6.4 // indirect

@@ -1,0 +1,363 @@
+package program
+
+import (
+	"fmt"
+	"math"
+
+	"volar/internal/exercise"
+	"volar/internal/hand"
+)
+
+func (c *checker) exercises() {
+	switch n := len(c.p.Exercises); {
+	case n == 0:
+		c.fault("exercises", "wants at least one exercise")
+	case n > maxExercises:
+		c.fault("exercises", "has %d entries; at most %d are read", n, maxExercises)
+		return
+	}
+	names := map[string]int{}
+	for i := range c.p.Exercises {
+		e, field := &c.p.Exercises[i], fmt.Sprintf("exercises[%d]", i+1)
+		c.exercise(e, field)
+		if first, ok := names[e.Name()]; ok {
+			at := field + ".movement"
+			if e.ID != "" {
+				at = field + ".id"
+			}
+			c.fault(at, "%s is exercise %d already; give this one an id of its own", e.Name(), first)
+		} else {
+			names[e.Name()] = i + 1
+		}
+	}
+}
+
+func (c *checker) exercise(e *Exercise, field string) {
+	if e.ID != "" && (!idForm.MatchString(e.ID) || len(e.ID) > 60) {
+		c.fault(field+".id", "%q is no id; wants lower-case letters and digits joined by hyphens, at most 60", e.ID)
+	}
+	oneOf(c, field+".view", e.View, "", BestView, SecondView)
+	c.limits(field+".limits", e.Limits)
+	if e.Tempo.LeastSeconds != 0 {
+		c.within(field+".tempo.least_s", e.Tempo.LeastSeconds, 0.1, 10)
+	}
+	m := e.movement
+	if m == nil {
+		return
+	}
+	object, ok := c.object(e, m, field)
+	c.dose(e, m, field)
+	c.targets(e, m, field)
+	shared := c.p.Limits
+	if c.p.OtherHand(e) {
+		shared = nil
+	}
+	c.room(shared, "limits", e.Limits, field+".limits", field)
+	c.wider(e, shared, field)
+	if m.Kind == exercise.Unmeasured {
+		if len(e.Limits) > 0 {
+			c.warn(field+".limits", "the camera does not measure %s; no limit is judged in it", m.ID)
+		}
+		return
+	}
+	c.seen(e, m, shared, field)
+	if !ok {
+		return
+	}
+	if with, err := m.With(object.ID); err == nil {
+		c.poses(e, with, shared, field)
+	}
+}
+
+// object finds the object and what forbids it.
+func (c *checker) object(e *Exercise, m *exercise.Movement, field string) (exercise.Object, bool) {
+	if !oneOf(c, field+".grade", e.Grade, "", exercise.Easier, exercise.Usual, exercise.Harder) {
+		return exercise.Object{}, false
+	}
+	o, err := e.pick(m)
+	at := field + ".object"
+	if e.Object == "" && e.Grade != "" {
+		at = field + ".grade"
+	}
+	if err != nil {
+		c.fault(at, "%v", err)
+		return o, false
+	}
+	for _, a := range c.p.Avoid {
+		if why := a.forbids(m, o); why != "" {
+			c.fault(at, "%s, and the program says to avoid %s; change one of the two", why, a)
+		}
+	}
+	return o, true
+}
+
+// pick returns the object that the exercise is done with.
+func (e *Exercise) pick(m *exercise.Movement) (exercise.Object, error) {
+	if e.Object != "" {
+		o, err := m.Object(e.Object)
+		if err == nil && e.Grade != "" && o.Grade != e.Grade {
+			err = fmt.Errorf("%s has the grade %s, not %s; leave one of the two out", o.ID, o.Grade, e.Grade)
+		}
+		return o, err
+	}
+	if e.Grade == "" {
+		return m.Object("")
+	}
+	for _, o := range m.Objects {
+		if o.Grade == e.Grade {
+			return o, nil
+		}
+	}
+	if len(m.Objects) == 0 {
+		return exercise.Object{}, fmt.Errorf("movement %s is done without an object and has no grades", m.ID)
+	}
+	return exercise.Object{}, fmt.Errorf("movement %s has no object of grade %s", m.ID, e.Grade)
+}
+
+func (c *checker) dose(e *Exercise, m *exercise.Movement, field string) {
+	field += ".dose"
+	d := e.Dose.Over(m.Dose)
+	ok := c.within(field+".sets", float64(d.Sets), 1, 10)
+	ok = c.within(field+".repetitions", float64(d.Repetitions), 1, 50) && ok
+	ok = c.within(field+".hold_s", d.HoldSeconds, 0, 120) && ok
+	ok = c.within(field+".rest_s", d.RestSeconds, 0, 600) && ok
+	ok = c.within(field+".times_a_day", float64(d.TimesADay), 1, 24) && ok
+	ok = c.within(field+".days_a_week", float64(d.DaysAWeek), 1, 7) && ok
+	if !ok {
+		return
+	}
+	switch {
+	case d.Sets > 1 && d.RestSeconds == 0:
+		c.fault(field+".rest_s", "%d sets want a rest between them", d.Sets)
+	case d.Sets > 1 && e.Dose.Sets != nil && e.Dose.RestSeconds == nil:
+		c.warn(field+".rest_s", "no rest is given for %d sets; the usual %s s is taken", d.Sets, trim(d.RestSeconds))
+	}
+	if m.Kind == exercise.Hold && d.HoldSeconds == 0 {
+		c.fault(field+".hold_s", "%s is a hold; without a time there is nothing to do", m.ID)
+	}
+	c.above(field, d, m.Dose)
+}
+
+// above warns of a dose above the usual one, or above the lower one that goes
+// with arthritis.
+func (c *checker) above(field string, d, usual exercise.Dose) {
+	whose := "usual"
+	if c.p.Has(Arthritis) {
+		usual, whose = LowerDose(usual), "with arthritis usual"
+	}
+	day := func(d exercise.Dose) int { return d.Sets * d.Repetitions * d.TimesADay }
+	if day(d) > day(usual) {
+		c.warn(field, "%d repetitions a day are more than the %d that are %s", day(d), day(usual), whose)
+	}
+	if d.HoldSeconds > usual.HoldSeconds {
+		c.warn(field+".hold_s", "a hold of %s s is longer than the usual %s s", trim(d.HoldSeconds), trim(usual.HoldSeconds))
+	}
+}
+
+func (c *checker) targets(e *Exercise, m *exercise.Movement, field string) {
+	if len(e.Targets) > 0 && !ownWay(m) {
+		c.fault(field+".targets", "%s has no single end pose that a target could change", m.ID)
+		return
+	}
+	given := map[hand.Joint]bool{}
+	for i, t := range e.Targets {
+		at := fmt.Sprintf("%s.targets[%d]", field, i+1)
+		joints, err := t.Joints.parse()
+		if err != nil {
+			c.fault(at+".joints", "%v", err)
+			continue
+		}
+		idle := ""
+		for _, j := range joints {
+			if given[j] {
+				c.fault(at+".joints", "%s has a target already", j)
+			}
+			given[j] = true
+			if m.Measure.Weights[j] == 0 && idle == "" {
+				idle = j.String()
+			}
+		}
+		if idle != "" {
+			c.warn(at+".joints", "%s takes no part in what is counted in %s", idle, m.ID)
+		}
+		switch {
+		case (t.Share == nil) == (t.Deg == nil):
+			c.fault(at, "wants either share_of_own or deg")
+		case t.Share != nil:
+			c.within(at+".share_of_own", *t.Share, 0.1, 1.5)
+		default:
+			c.possible(at+".deg", joints, Deg(*t.Deg))
+			c.targetLimit(e, at+".deg", joints, *t.Deg)
+		}
+	}
+}
+
+// targetLimit refuses a target that a limit forbids.
+func (c *checker) targetLimit(e *Exercise, field string, joints []hand.Joint, deg float64) {
+	for _, d := range c.days(c.p.Limits, e.Limits) {
+		b := c.p.bounds(e, d)
+		for _, j := range joints {
+			low, ok := b.joints[j].lower.end.Deg()
+			high, also := b.joints[j].upper.end.Deg()
+			if ok && deg < low || also && deg > high {
+				c.fault(field, "the target of %s, %s, lies outside its limit on %s", j, AngleWords(deg), d.Words())
+				return
+			}
+		}
+	}
+}
+
+// wider warns where an exercise allows what the program forbids.
+func (c *checker) wider(e *Exercise, shared []Limit, field string) {
+	if len(e.Limits) == 0 {
+		return
+	}
+	told := map[string]bool{}
+	for _, d := range c.days(shared, e.Limits) {
+		var all, own bounds
+		all.lay(shared, "limits", d)
+		own.lay(e.Limits, field+".limits", d)
+		for j := range own.joints {
+			for n, pair := range [2][2]bound{{all.joints[j].lower, own.joints[j].lower}, {all.joints[j].upper, own.joints[j].upper}} {
+				was, ok := pair[0].end.Deg()
+				is, set := pair[1].end.Deg()
+				at := pair[1].field
+				if !ok || pair[1].end.IsZero() || set && (n == 0 && is >= was || n == 1 && is <= was) || told[at] {
+					continue
+				}
+				told[at] = true
+				c.warn(at, "allows %s more than the limit for all exercises (%s)", hand.Joint(j), pair[0].field)
+			}
+		}
+	}
+}
+
+// seen warns of lower limits that the camera cannot judge in the exercise's
+// view.
+func (c *checker) seen(e *Exercise, m *exercise.Movement, shared []Limit, field string) {
+	v := e.view(m)
+	var unseen [hand.NumJoints]bool
+	var why string
+	for _, d := range c.days(shared, e.Limits) {
+		b := c.p.bounds(e, d)
+		for j := range b.joints {
+			if deg, ok := b.joints[j].lower.end.Deg(); ok && deg < nearStraightDeg && !unseen[j] {
+				ok, because := showsExtension(v, hand.Joint(j))
+				if unseen[j] = !ok; !ok {
+					why = because
+				}
+			}
+		}
+	}
+	var joints []string
+	for j, not := range unseen {
+		if not {
+			joints = append(joints, JointWords(hand.Joint(j)))
+		}
+	}
+	if len(joints) == 0 {
+		return
+	}
+	at := field + ".movement"
+	if e.View != "" {
+		at = field + ".view"
+	}
+	c.warn(at, "in the %s view the camera mostly cannot judge whether %s %s straight, for which a limit is set: %s", v.Name, and(joints), map[bool]string{true: "passes", false: "pass"}[len(joints) == 1], why)
+}
+
+// contradictDeg is how far a pose may lie outside a limit without a word: key
+// poses are no more exact.
+const contradictDeg = 2
+
+// poses warns where the movement leads outside the limits, and where the way
+// that they leave cannot be followed.
+func (c *checker) poses(e *Exercise, m *exercise.Movement, shared []Limit, field string) {
+	outside, short := false, false
+	for _, d := range c.days(shared, e.Limits) {
+		b := c.p.bounds(e, d)
+		from, to := m.StartPose().Flexion(), m.EndPose().Flexion()
+		// What is not a joint has no limit and keeps its way.
+		var way float64
+		for ch, w := range m.Measure.Ways {
+			way += m.Measure.Weights[ch] * math.Abs(w.To-w.From)
+		}
+		whole := way
+		var parts []string
+		for j := hand.Joint(0); j < hand.NumJoints; j++ {
+			low, ok := b.joints[j].lower.end.Deg()
+			high, also := b.joints[j].upper.end.Deg()
+			clamp := func(x float64) float64 {
+				if ok {
+					x = max(x, low)
+				}
+				if also {
+					x = min(x, high)
+				}
+				return x
+			}
+			w := m.Measure.Weights[j]
+			way += w * math.Abs(clamp(to[j])-clamp(from[j]))
+			whole += w * math.Abs(to[j]-from[j])
+			for n, x := range [2]float64{from[j], to[j]} {
+				name := [2]string{m.Measure.From, m.Measure.To}[n]
+				switch {
+				case ok && x < low-contradictDeg:
+					parts = append(parts, fmt.Sprintf("%s at %s in pose %s, whose limit is: %s", JointWords(j), AngleWords(x), name, lowerWords(Deg(low))))
+				case also && x > high+contradictDeg:
+					parts = append(parts, fmt.Sprintf("%s at %s in pose %s, whose limit is: %s", JointWords(j), AngleWords(x), name, upperWords(Deg(high))))
+				}
+			}
+		}
+		on := ""
+		if c.p.ValidFrom.Before(d) {
+			on = "from " + d.Words() + " "
+		}
+		if len(parts) > 0 && !outside {
+			outside = true
+			more := ""
+			if len(parts) > 1 {
+				more = fmt.Sprintf(" (and %d more such)", len(parts)-1)
+			}
+			c.warn(field+".movement", "%s%s wants %s%s; the client is to stop at the limit, and the way is counted up to there", on, m.ID, parts[0], more)
+		}
+		if way < leastWayDeg && way < whole && !short && ownWay(m) {
+			short = true
+			c.warn(field+".movement", "%sthe limits leave %.0f weighted degrees of %s, too few to count repetitions by (wants %d)", on, way, m.ID, leastWayDeg)
+		}
+	}
+}
+
+// leastWayDeg is the least way that tells a movement's end pose from its start
+// pose, as for the movements of the catalogue.
+const leastWayDeg = 30
+
+// forbids says what of a movement done with an object is to be avoided; empty
+// is nothing.
+func (a Avoid) forbids(m *exercise.Movement, o exercise.Object) string {
+	switch {
+	case a == HarderGrade && o.Grade == exercise.Harder:
+		return o.ID + " is the harder grade"
+	case a == HardObjects && o.Hard:
+		return o.ID + " does not give way"
+	case a == Heat && o.Warm:
+		return o.ID + " is used warm"
+	case a == StrongPinch && m.Strength == exercise.Pinch:
+		return m.ID + " is a pinch with force"
+	case a == Resistance && m.Strength != exercise.NoStrength:
+		return m.ID + " works against a resistance"
+	}
+	return ""
+}
+
+// ownWay reports whether the movement goes between one start and one end pose,
+// so that a client's own range can take their place.
+func ownWay(m *exercise.Movement) bool {
+	return m.Kind == exercise.Cycle || m.Kind == exercise.Hold
+}
+
+func (e *Exercise) view(m *exercise.Movement) exercise.View {
+	if e.View == SecondView {
+		return m.View.Second
+	}
+	return m.View.Best
+}
