@@ -1,0 +1,181 @@
+package review
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"volar/internal/hand"
+	"volar/internal/program"
+	"volar/internal/session"
+)
+
+// Reach is how far a joint went in one session: its least and its greatest
+// flexion in degrees.
+type Reach struct {
+	MinDeg, MaxDeg float64
+	// MinSE and MaxSE are the standard errors of one reading there.
+	MinSE, MaxSE float64
+	// MinJudged is true where the view showed whether the joint was past
+	// straight; without it MinDeg is no less than 0 and says nothing on
+	// hyperextension.
+	MinJudged bool
+}
+
+// ReachOf gathers each joint's reach over all exercises of a session; ok says
+// which joints were seen.
+func ReachOf(s *session.Session) (reach [hand.NumJoints]Reach, ok [hand.NumJoints]bool) {
+	for i := range s.Exercises {
+		for _, r := range s.Exercises[i].Ranges {
+			j := r.Joint
+			if j < 0 || j >= hand.NumJoints {
+				continue
+			}
+			x := &reach[j]
+			if !ok[j] {
+				*x = Reach{r.MinDeg, r.MaxDeg, math.NaN(), math.NaN(), r.MinJudged}
+				ok[j] = true
+				continue
+			}
+			x.MaxDeg = max(x.MaxDeg, r.MaxDeg)
+			// An end that was judged beats one that was not: the latter is no
+			// more than "not above this".
+			switch {
+			case r.MinJudged && !x.MinJudged:
+				x.MinDeg, x.MinJudged = r.MinDeg, true
+			case r.MinJudged == x.MinJudged:
+				x.MinDeg = min(x.MinDeg, r.MinDeg)
+			}
+		}
+	}
+	for j := range reach {
+		if ok[j] {
+			reach[j].MinSE = errorNear(s, hand.Joint(j), reach[j].MinDeg)
+			reach[j].MaxSE = errorNear(s, hand.Joint(j), reach[j].MaxDeg)
+		}
+	}
+	return reach, ok
+}
+
+// errorNear is the median standard error of the readings within five degrees
+// of an angle; NaN without any.
+func errorNear(s *session.Session, j hand.Joint, deg float64) float64 {
+	var se []float64
+	for i := range s.Samples {
+		m := &s.Samples[i].Joints[j]
+		if s.Samples[i].Found && m.Judged && math.Abs(m.FlexionDeg-deg) <= 5 {
+			se = append(se, m.SEDeg)
+		}
+	}
+	if len(se) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(se)
+	return se[len(se)/2]
+}
+
+// Week is a joint's reach over one week.
+type Week struct {
+	// Monday of the week.
+	Monday program.Date
+	// Sessions that showed the joint.
+	Sessions int
+	// Reach is the median of the sessions' ends, with the standard error of
+	// that median: an error that belongs to the hand and the view does not
+	// shrink with more sessions, so it is no less than that of one reading.
+	Reach Reach
+}
+
+// Weekly sums a joint's reach up by weeks, Monday to Sunday, oldest first.
+// Weeks without the joint are left out.
+func Weekly(sessions []*session.Session, j hand.Joint) []Week {
+	byWeek := map[program.Date][]Reach{}
+	for _, s := range sessions {
+		if reach, ok := ReachOf(s); ok[j] {
+			m := mondayOf(LocalDay(s.Started, s.Zone))
+			byWeek[m] = append(byWeek[m], reach[j])
+		}
+	}
+	weeks := make([]Week, 0, len(byWeek))
+	for m, all := range byWeek {
+		w := Week{Monday: m, Sessions: len(all)}
+		w.Reach.MaxDeg, w.Reach.MaxSE = median(all, func(r Reach) (float64, float64, bool) { return r.MaxDeg, r.MaxSE, true })
+		judged := func(r Reach) (float64, float64, bool) { return r.MinDeg, r.MinSE, r.MinJudged }
+		if slices.ContainsFunc(all, func(r Reach) bool { return r.MinJudged }) {
+			w.Reach.MinJudged = true
+			w.Reach.MinDeg, w.Reach.MinSE = median(all, judged)
+		} else {
+			w.Reach.MinDeg, w.Reach.MinSE = median(all, func(r Reach) (float64, float64, bool) { return r.MinDeg, r.MinSE, true })
+		}
+		weeks = append(weeks, w)
+	}
+	slices.SortFunc(weeks, func(a, b Week) int { return a.Monday.Compare(b.Monday) })
+	return weeks
+}
+
+// median of a value over those that have it, and the median of its error.
+func median(all []Reach, of func(Reach) (v, se float64, ok bool)) (v, se float64) {
+	var vs, es []float64
+	for _, r := range all {
+		v, e, ok := of(r)
+		if !ok {
+			continue
+		}
+		vs = append(vs, v)
+		if !math.IsNaN(e) {
+			es = append(es, e)
+		}
+	}
+	mid := func(x []float64) float64 {
+		if len(x) == 0 {
+			return math.NaN()
+		}
+		slices.Sort(x)
+		n := len(x)
+		return (x[(n-1)/2] + x[n/2]) / 2
+	}
+	return mid(vs), mid(es)
+}
+
+func mondayOf(d program.Date) program.Date {
+	t := time.Date(d.Year, d.Month, d.Day, 12, 0, 0, 0, time.UTC)
+	return d.AddDays(-(int(t.Weekday()) + 6) % 7)
+}
+
+// Change is what is different between two sessions for one joint, later less
+// earlier, in degrees.
+type Change struct {
+	Joint          hand.Joint
+	Before, After  Reach
+	MaxDeg, MinDeg float64
+	// MinKnown is true where both sessions judged the least angle.
+	MinKnown bool
+	// Beyond is true where an end changed by more than 1.96 times the error
+	// of the difference of two readings: less may be the measurement.
+	Beyond bool
+}
+
+// Compare sets two sessions side by side, joint by joint; joints that only one
+// of them shows are left out.
+func Compare(before, after *session.Session) []Change {
+	a, okA := ReachOf(before)
+	b, okB := ReachOf(after)
+	var list []Change
+	for j := range a {
+		if !okA[j] || !okB[j] {
+			continue
+		}
+		c := Change{Joint: hand.Joint(j), Before: a[j], After: b[j], MaxDeg: b[j].MaxDeg - a[j].MaxDeg}
+		c.Beyond = beyond(c.MaxDeg, a[j].MaxSE, b[j].MaxSE)
+		if c.MinKnown = a[j].MinJudged && b[j].MinJudged; c.MinKnown {
+			c.MinDeg = b[j].MinDeg - a[j].MinDeg
+			c.Beyond = c.Beyond || beyond(c.MinDeg, a[j].MinSE, b[j].MinSE)
+		}
+		list = append(list, c)
+	}
+	return list
+}
+
+// beyond reports whether a difference is more than the two errors explain; an
+// error that is not known explains everything.
+func beyond(d, se1, se2 float64) bool { return math.Abs(d) > 1.96*math.Hypot(se1, se2) }
