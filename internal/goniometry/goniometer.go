@@ -51,6 +51,7 @@ type Goniometer struct {
 	filters [hand.NumJoints]OneEuro
 	motion  motion
 	depth   lowPass
+	extra   channels
 	track   int
 	at      time.Duration
 	started bool
@@ -90,6 +91,7 @@ func (g *Goniometer) Measure(o hand.Observation) hand.Sample {
 	p.settle()
 	g.motion.update(&o.Image, p.palm, o.Time)
 	s := g.sample(&o, &p, &g.motion)
+	g.extra.update(&s, &o, &p, &g.opts)
 	for j := range s.Joints {
 		m := &s.Joints[j]
 		m.FlexionDeg = g.filters[j].Filter(m.RawDeg, o.Time)
@@ -106,7 +108,9 @@ func (g *Goniometer) MeasureStill(o hand.Observation) hand.Sample {
 	}
 	p.weigh(&o, &calibration.FittedDepth)
 	p.settle()
-	return g.sample(&o, &p, new(motion))
+	s := g.sample(&o, &p, new(motion))
+	new(channels).update(&s, &o, &p, &g.opts)
+	return s
 }
 
 // Lost returns the sample that stands for a picture without the hand. The
@@ -117,6 +121,7 @@ func (g *Goniometer) Lost(at time.Duration) hand.Sample {
 	for j := range s.Joints {
 		s.Joints[j] = unjudged(hand.NoHand)
 	}
+	lostChannels(&s)
 	s.AbductionDeg = unseen
 	return s
 }
