@@ -4,13 +4,18 @@
 // of a movement; this package adds repetitions, tempo and, for clips, faults.
 //
 // Angles are in degrees, flexion positive. Times count from the start of the
-// performance. A Performance is data: the same plan gives the same hand at the
-// same time, whatever the rate at which it is asked.
+// performance; lengths in the picture are shares of the palm's length. A
+// Performance is data: the same plan gives the same hand at the same time,
+// whatever the rate at which it is asked.
+//
+// A performance is that of one hand. A movement of two hands is two
+// performances, one for each side.
 package demonstration
 
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"volar/internal/exercise"
@@ -18,11 +23,14 @@ import (
 )
 
 // Plan says what is performed. The zero Plan but for Movement is one
-// repetition as the catalogue has it, on the usual object.
+// repetition of a right hand as the catalogue has it, on the usual object.
 type Plan struct {
 	Movement *exercise.Movement
 	// Object is the ID of the movement's object; empty is the usual one.
 	Object string
+	// Side is the hand that performs. It matters where two hands work opposite
+	// to each other, and where they alternate: the right hand goes first.
+	Side hand.Side
 	// Repetitions; 0 is one.
 	Repetitions int
 	// Hold is the time in the end pose; 0 is the movement's own dose.
@@ -36,38 +44,6 @@ type Plan struct {
 	Faults []Fault
 }
 
-// Fault is one thing that goes wrong in a performance.
-type Fault struct {
-	Kind FaultKind
-	// Repetition it happens in, from 0.
-	Repetition int
-	// Joints that bend backwards, for PastStraight.
-	Joints []hand.Joint
-	// Deg is how far past straight they go, positive.
-	Deg float64
-	// Start and Duration place PastStraight within the repetition's longest
-	// stay: the hold of a straight pose, else the open pose after it. Start 0
-	// and Duration 0 are the middle 60 % of it.
-	Start, Duration time.Duration
-	// Share of the way that Incomplete reaches, 0.55 where 0; of the hold
-	// that ShortHold keeps, 0.4 where 0.
-	Share float64
-	// Finger that Incomplete leaves behind; hand.Thumb, the zero Finger,
-	// means that the whole hand stops short.
-	Finger hand.Finger
-}
-
-// FaultKind names a fault.
-type FaultKind string
-
-// The faults.
-const (
-	PastStraight FaultKind = "past straight"
-	Incomplete   FaultKind = "incomplete"
-	ShortHold    FaultKind = "short hold"
-	TooFast      FaultKind = "too fast"
-)
-
 // Span is a stretch of time.
 type Span struct{ Start, End time.Duration }
 
@@ -79,25 +55,48 @@ type Excursion struct {
 	PeakDeg float64
 }
 
+// StepDone is a step of a sequence: its number from 0, the time in which its
+// pose is held, and whether it is reached in full.
+type StepDone struct {
+	Span
+	Step int
+	Full bool
+}
+
 // Performance is a planned movement and what is true of it.
 type Performance struct {
 	// Duration of the whole.
 	Duration time.Duration
-	// Repetitions that are complete, and those that stop short.
+	// Repetitions that are complete, and those that stop short or take their
+	// steps out of order.
 	Repetitions, Partial []Span
-	// Holds are the stays in the end pose of complete repetitions.
+	// Holds are the stays in the end pose of complete repetitions; in a
+	// sequence the stays in each step's pose.
 	Holds []Span
 	// Excursions past straight.
 	Excursions []Excursion
+	// Steps of a sequence, in the order in which they are done.
+	Steps []StepDone `json:",omitempty"`
+	// Deviations are the other faults that have a time of their own.
+	Deviations []Deviation `json:",omitempty"`
+	// ForearmStill is true where the wrist is what moves.
+	ForearmStill bool `json:",omitempty"`
 
-	keys []exercise.KeyPose
+	keys []key
+}
+
+// key is a key pose with what is not in the pose: how far the hand has turned.
+type key struct {
+	exercise.KeyPose
+	turn float64
 }
 
 // fastest is the time of one way in a repetition done too fast.
 const fastest = 150 * time.Millisecond
 
 // New plans a performance. It refuses a plan that names no movement, an
-// object the movement does not have, or a fault outside its repetitions.
+// object the movement does not have, or a fault that the movement cannot have
+// or outside its repetitions.
 func New(p Plan) (*Performance, error) {
 	if p.Movement == nil {
 		return nil, fmt.Errorf("demonstration: no movement is named")
@@ -106,9 +105,8 @@ func New(p Plan) (*Performance, error) {
 	if err != nil {
 		return nil, fmt.Errorf("demonstration: %w", err)
 	}
-	if p.Repetitions == 0 {
-		p.Repetitions = 1
-	}
+	m = m.For(p.Side)
+	p.Repetitions = max(p.Repetitions, 1)
 	if p.Rest == 0 {
 		p.Rest = 800 * time.Millisecond
 	}
@@ -119,145 +117,223 @@ func New(p Plan) (*Performance, error) {
 		p.Hold = m.Dose.Hold()
 	}
 	for _, f := range p.Faults {
-		if f.Repetition < 0 || f.Repetition >= p.Repetitions {
-			return nil, fmt.Errorf("demonstration: fault %q is in repetition %d of %d", f.Kind, f.Repetition+1, p.Repetitions)
+		if err := f.check(m, p.Repetitions); err != nil {
+			return nil, fmt.Errorf("demonstration: fault %q: %w", f.Kind, err)
 		}
 	}
-	var perf Performance
-	start := m.StartPose()
-	perf.add(0, start, "")
-	perf.add(p.Rest, start, exercise.HoldPhase)
+	perf := Performance{ForearmStill: wristMoves(m)}
+	b := builder{Performance: &perf, m: m, plan: p, turns: turns(m)}
+	b.add(0, m.Measure.From, m.StartPose(), "", 0)
+	b.stay(p.Rest)
 	for r := range p.Repetitions {
-		perf.repetition(m, p, r)
+		if m.Pair == exercise.Alternating && p.Side == hand.Left {
+			b.stay(b.length())
+		}
+		b.repetition(r)
+		if m.Pair == exercise.Alternating && p.Side != hand.Left {
+			b.stay(b.length())
+		}
 	}
-	last := perf.keys[len(perf.keys)-1]
-	perf.add(last.At+p.Rest, last.Pose, exercise.HoldPhase)
-	perf.Duration = last.At + p.Rest
+	b.stay(p.Rest)
+	perf.Duration = perf.keys[len(perf.keys)-1].At
 	return &perf, nil
 }
 
-func (p *Performance) add(at time.Duration, pose exercise.Pose, phase exercise.PhaseName) {
-	p.keys = append(p.keys, exercise.KeyPose{At: at, Pose: pose, Phase: phase})
+// wristMoves says whether the wrist bends in the movement, so that it is the
+// forearm that has to lie still in the picture.
+func wristMoves(m *exercise.Movement) bool {
+	for _, p := range m.Poses {
+		if p.Wrist != m.StartPose().Wrist {
+			return true
+		}
+	}
+	return false
+}
+
+// turns is how far the hand has turned in each pose, from the start pose.
+func turns(m *exercise.Movement) map[string]float64 {
+	t := map[string]float64{}
+	of := func(k *exercise.Measure) {
+		if w, ok := k.Ways[hand.HandTurn]; ok {
+			t[k.To] = t[k.From] + w.To - w.From
+		}
+	}
+	of(&m.Measure)
+	for i := range m.Steps {
+		of(&m.Steps[i].Measure)
+	}
+	return t
+}
+
+// builder lays a performance out.
+type builder struct {
+	*Performance
+	m     *exercise.Movement
+	plan  Plan
+	turns map[string]float64
+}
+
+func (b *builder) add(at time.Duration, name string, pose exercise.Pose, phase exercise.PhaseName, step int) {
+	b.keys = append(b.keys, key{exercise.KeyPose{At: at, Pose: pose, Phase: phase, Name: name, Step: step}, b.turns[name]})
+}
+
+func (b *builder) now() key { return b.keys[len(b.keys)-1] }
+
+// stay keeps the hand as it is.
+func (b *builder) stay(d time.Duration) {
+	k := b.now()
+	k.At += d
+	k.Phase, k.Step = exercise.HoldPhase, 0
+	b.keys = append(b.keys, k)
+}
+
+// length is the time of one repetition without faults.
+func (b *builder) length() time.Duration {
+	keys := b.m.KeyPoses(b.plan.Hold, b.plan.Pace)
+	return keys[len(keys)-1].At
+}
+
+// faults of a kind in a repetition.
+func (b *builder) faults(number int, kinds ...FaultKind) (fs []Fault) {
+	for _, f := range b.plan.Faults {
+		if f.Repetition == number && slices.Contains(kinds, f.Kind) {
+			fs = append(fs, f)
+		}
+	}
+	return fs
 }
 
 // repetition appends one repetition, with its faults.
-func (p *Performance) repetition(m *exercise.Movement, plan Plan, number int) {
-	hold, pace := plan.Hold, plan.Pace
+func (b *builder) repetition(number int) {
+	m, hold, pace := b.m, b.plan.Hold, b.plan.Pace
 	var cut *Fault
-	for i := range plan.Faults {
-		f := &plan.Faults[i]
-		if f.Repetition != number {
-			continue
-		}
-		switch f.Kind {
-		case ShortHold:
-			hold = time.Duration(float64(hold) * orElse(f.Share, 0.4))
-		case TooFast:
-			pace = float64(longestWay(m)) / float64(fastest)
-		case Incomplete:
-			cut = f
-		}
+	if fs := b.faults(number, Incomplete); len(fs) > 0 {
+		cut = &fs[0]
 	}
-	from := p.keys[len(p.keys)-1]
-	begin := from.At
-	var stay, openStay Span
+	short := b.faults(number, ShortHold)
+	for range b.faults(number, TooFast) {
+		pace = float64(longestWay(m)) / float64(fastest)
+	}
+	keys, swapped := m.KeyPoses(hold, pace), false
+	for _, f := range b.faults(number, OutOfOrder) {
+		keys, swapped = swap(keys, f.Step+1), true
+	}
+	begin := b.now().At
 	prev := begin
-	for _, k := range m.KeyPoses(hold, pace) {
-		if k.At == 0 {
+	var stay, openStay Span
+	var holds []Span
+	for i, k := range keys {
+		if i == 0 {
 			continue // the hand is there already
 		}
-		pose := k.Pose
-		if cut != nil && k.Phase != exercise.Return {
-			pose = shortOf(m, pose, *cut)
+		d := k.At - keys[i-1].At
+		pose, name := k.Pose, k.Name
+		full := true
+		// Incomplete cuts the way there and the stay, not the way back.
+		if cut != nil && k.Phase != exercise.Return && k.Name != m.Measure.From && (m.Kind != exercise.Sequence || k.Step == cut.Step+1) {
+			pose, full = shortOf(m.Poses[from(keys, i)], pose, *cut), false
 		}
-		at := begin + k.At
-		p.add(at, pose, k.Phase)
+		if k.Phase == exercise.HoldPhase && k.Name != m.Measure.From {
+			for _, f := range short {
+				if m.Kind != exercise.Sequence || k.Step == f.Step+1 {
+					d = time.Duration(float64(d) * orElse(f.Share, 0.4))
+				}
+			}
+		}
+		at := prev + d
+		b.add(at, name, pose, k.Phase, k.Step)
 		if k.Phase == exercise.HoldPhase {
-			if k.Pose == m.EndPose() {
-				stay = Span{prev, at}
+			switch span := (Span{prev, at}); {
+			case k.Name == m.Measure.From:
+				openStay = span
+			case d > 0:
+				stay = span
+				holds = append(holds, span)
+			}
+		}
+		if k.Step > 0 && (k.Phase == exercise.Approach || k.Phase == exercise.HoldPhase) {
+			if n := len(b.Steps); n > 0 && k.Phase == exercise.HoldPhase && b.Steps[n-1].Step == k.Step-1 {
+				b.Steps[n-1].End = at
 			} else {
-				openStay = Span{prev, at}
+				b.Steps = append(b.Steps, StepDone{Span{at, at}, k.Step - 1, full})
 			}
 		}
 		prev = at
 	}
 	whole := Span{begin, prev}
-	if cut != nil {
-		p.Partial = append(p.Partial, whole)
+	if cut != nil || swapped {
+		b.Partial = append(b.Partial, whole)
 	} else {
-		p.Repetitions = append(p.Repetitions, whole)
-		if stay.End > stay.Start {
-			p.Holds = append(p.Holds, stay)
+		b.Repetitions = append(b.Repetitions, whole)
+		b.Holds = append(b.Holds, holds...)
+	}
+	b.overlay(number, whole, stay, openStay)
+}
+
+// from is the name of the pose that the hand came from to key i.
+func from(keys []exercise.KeyPose, i int) string {
+	for j := i - 1; j >= 0; j-- {
+		if keys[j].Name != keys[i].Name {
+			return keys[j].Name
 		}
 	}
-	for _, f := range plan.Faults {
-		if f.Repetition == number && f.Kind == PastStraight {
-			where := openStay
-			if straight(m.EndPose(), f.Joints) || where.End == where.Start {
-				where = stay
+	return keys[0].Name
+}
+
+// swap exchanges a step, numbered from 1, with the one after it. Where the hand
+// goes straight from step to step that takes the other one's pose first.
+func swap(keys []exercise.KeyPose, step int) []exercise.KeyPose {
+	order := []exercise.KeyPose{}
+	part := func(n int) {
+		for _, k := range keys {
+			if k.Step == n {
+				order = append(order, k)
 			}
-			p.bendBack(f, where)
 		}
 	}
-}
-
-// bendBack lets joints go past straight within a stay.
-func (p *Performance) bendBack(f Fault, stay Span) {
-	long := stay.End - stay.Start
-	s := Span{stay.Start + long/5, stay.End - long/5}
-	if f.Duration > 0 {
-		s = Span{stay.Start + f.Start, stay.Start + f.Start + f.Duration}
+	var took []time.Duration
+	last := 0
+	for i, k := range keys {
+		if i > 0 {
+			took = append(took, k.At-keys[i-1].At)
+		}
+		last = max(last, k.Step)
 	}
-	for _, j := range f.Joints {
-		p.Excursions = append(p.Excursions, Excursion{Span: s, Joint: j, PeakDeg: -f.Deg})
-	}
-}
-
-// ramp is how long a joint takes to give way and to come back; a lax joint
-// snaps over rather than glides.
-const ramp = 120 * time.Millisecond
-
-// PoseAt is the hand at a moment; before the start and after the end it stays
-// as it is there.
-func (p *Performance) PoseAt(at time.Duration) exercise.Pose {
-	at = min(max(at, 0), p.Duration)
-	pose := exercise.PoseAt(p.keys, at)
-	for _, x := range p.Excursions {
-		share := 0.0
-		switch {
-		case at <= x.Start-ramp || at >= x.End+ramp:
-			continue
-		case at < x.Start:
-			share = float64(at-(x.Start-ramp)) / float64(ramp)
-		case at > x.End:
-			share = float64(x.End+ramp-at) / float64(ramp)
+	order = append(order, keys[0])
+	for n := 1; n <= last; n++ {
+		switch n {
+		case step:
+			part(step + 1)
+		case step + 1:
+			part(step)
 		default:
-			share = 1
+			part(n)
 		}
-		share = exercise.Ease(share)
-		a := pose.Flexion()
-		a[x.Joint] += (x.PeakDeg - a[x.Joint]) * share
-		if x.Joint.Kind() == hand.PIP {
-			// A middle knuckle past straight goes with a bent end joint: the
-			// tendons there are drawn tight (swan-neck posture, common
-			// practice).
-			d := hand.JointOf(x.Joint.Finger(), hand.DIP)
-			a[d] += 0.6 * -x.PeakDeg * share
-		}
-		pose = pose.WithFlexion(a)
 	}
-	return pose
+	for _, k := range keys[1:] {
+		if k.Step == 0 {
+			order = append(order, k)
+		}
+	}
+	for i := 1; i < len(order); i++ {
+		order[i].At = order[i-1].At + took[i-1]
+	}
+	// The last step has no way back to the pose between.
+	return closeGaps(order)
 }
 
-// shortOf is a pose reached only in part, by all fingers or by one.
-func shortOf(m *exercise.Movement, pose exercise.Pose, f Fault) exercise.Pose {
-	short := m.StartPose().Blend(pose, orElse(f.Share, 0.55))
-	if f.Finger == hand.Thumb {
-		return short
+// closeGaps gives a way to a phase that would jump: a step moved from the end
+// has no way back of its own.
+func closeGaps(keys []exercise.KeyPose) []exercise.KeyPose {
+	var shift time.Duration
+	for i := 1; i < len(keys); i++ {
+		keys[i].At += shift
+		if d := keys[i].At - keys[i-1].At; d < 600*time.Millisecond && keys[i].Name != keys[i-1].Name {
+			shift += 600*time.Millisecond - d
+			keys[i].At = keys[i-1].At + 600*time.Millisecond
+		}
 	}
-	i := int(f.Finger - hand.Index)
-	pose.Fingers[i] = short.Fingers[i]
-	return pose
+	return keys
 }
 
 // longestWay is the longest phase that is not a stay.

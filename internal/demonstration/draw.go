@@ -15,7 +15,11 @@ func Object(o exercise.Object) handrender.Object {
 	case exercise.Roll:
 		return handrender.Object{Kind: handrender.Roll, Radius: radius, Fabric: handrender.Fabric{Pattern: handrender.Terry}}
 	case exercise.Cloth:
-		return handrender.Object{Kind: handrender.Sheet, Fabric: handrender.Fabric{Pattern: handrender.Weave}}
+		return handrender.Object{Kind: handrender.Cloth, Fabric: handrender.Fabric{Pattern: handrender.Weave}}
+	case exercise.Lump:
+		return handrender.Object{Kind: handrender.Lump, Radius: radius}
+	case exercise.Band:
+		return handrender.Object{Kind: handrender.Band}
 	}
 	return handrender.Object{}
 }

@@ -55,7 +55,7 @@ func NewReel(o ReelOptions) (*Reel, error) {
 	if o.Width == 0 || o.Height == 0 {
 		o.Width, o.Height = 480, 360
 	}
-	plan := Plan{Movement: o.Movement, Object: o.Object, Rest: 500 * time.Millisecond}
+	plan := Plan{Movement: o.Movement, Object: o.Object, Side: o.Side, Rest: 500 * time.Millisecond}
 	if o.Movement != nil && o.Movement.Dose.Hold() > reelHold {
 		plan.Hold = reelHold
 	}
@@ -71,7 +71,7 @@ func NewReel(o ReelOptions) (*Reel, error) {
 // between. It returns early, with the context's error, when that ends. drawn is
 // called after each picture; it may be nil.
 func (r *Reel) Film(ctx context.Context, drawn func()) error {
-	byPose := map[exercise.Pose]*image.RGBA{}
+	drawnOf := map[Moment]*image.RGBA{}
 	for _, stride := range []int{8, 4, 2, 1} {
 		for i := 0; i < r.steps; i += stride {
 			if err := ctx.Err(); err != nil {
@@ -80,11 +80,12 @@ func (r *Reel) Film(ctx context.Context, drawn func()) error {
 			if r.has(i) {
 				continue
 			}
-			pose := r.perf.PoseAt(time.Duration(i) * reelStep)
-			img := byPose[pose]
+			at := time.Duration(i) * reelStep
+			m := r.perf.At(at)
+			img := drawnOf[m]
 			if img == nil {
-				img = r.render(pose)
-				byPose[pose] = img
+				img = r.render(at)
+				drawnOf[m] = img
 			}
 			r.mu.Lock()
 			r.frames[i] = img
@@ -103,36 +104,38 @@ func (r *Reel) has(i int) bool {
 	return r.frames[i] != nil
 }
 
-func (r *Reel) render(pose exercise.Pose) *image.RGBA {
+func (r *Reel) render(at time.Duration) *image.RGBA {
 	o := &r.opt
 	img := image.NewRGBA(image.Rect(0, 0, o.Width, o.Height))
 	scene := Scene(o.Side, o.View)
-	scene.Pose = pose
+	r.perf.Dress(&scene, at)
 	scene.Background = handrender.Background{Kind: handrender.Plain, Colour: o.Background}
 	if obj, err := o.Movement.Object(o.Object); err == nil {
 		scene.Object = Object(obj)
 	}
 	o.Renderer.Render(img, scene)
 	if o.Mirror {
-		flip(img)
+		Mirror(img)
 	}
 	return img
 }
 
-// Scene is how a hand is shown to a client: fingers up, large in the picture,
-// the cuff of a sleeve below.
+// Scene is how a hand is shown to a client: turned as the view says, large in
+// the picture, with the cuff of a sleeve.
 func Scene(side hand.Side, v exercise.View) handrender.Scene {
+	view := Turned(v, side)
+	view.Pitch = 4
 	return handrender.Scene{
 		Side:   side,
-		View:   handrender.View{Yaw: v.YawDeg, Pitch: 4},
+		View:   view,
 		Skin:   handrender.Skin{Tone: 0.35, Seed: 7},
 		Sleeve: handrender.Sleeve{On: true, Start: 0.03, Fabric: handrender.Fabric{Colour: handrender.RGB{R: 0.30, G: 0.38, B: 0.42}}},
 		Camera: handrender.Camera{Distance: 0.36, OffsetY: 0.08},
 	}
 }
 
-// flip exchanges left and right.
-func flip(img *image.RGBA) {
+// Mirror exchanges left and right.
+func Mirror(img *image.RGBA) {
 	w := img.Rect.Dx()
 	for y := range img.Rect.Dy() {
 		row := img.Pix[y*img.Stride : y*img.Stride+4*w]

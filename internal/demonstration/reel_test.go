@@ -7,7 +7,6 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"volar/internal/exercise"
 	"volar/internal/hand"
 	"volar/internal/handrender"
 )
@@ -56,17 +55,17 @@ func TestReelIsFilledFromCoarseToFine(t *testing.T) {
 
 func TestReelMirrorsTheOtherWay(t *testing.T) {
 	plain, turned := smallReel(t, ReelOptions{Side: hand.Right}), smallReel(t, ReelOptions{Side: hand.Right, Mirror: true})
-	a, b := plain.render(exercise.Pose{}), turned.render(exercise.Pose{})
+	a, b := plain.render(0), turned.render(0)
 	for y := range 48 {
 		for x := range 64 {
 			require.Equal(t, a.RGBAAt(x, y), b.RGBAAt(63-x, y))
 		}
 	}
-	flip(b)
+	Mirror(b)
 	require.Equal(t, a.Pix, b.Pix)
 	odd := image.NewRGBA(image.Rect(0, 0, 3, 1))
 	odd.Pix[0] = 9
-	flip(odd)
+	Mirror(odd)
 	require.EqualValues(t, 9, odd.Pix[8])
 }
 

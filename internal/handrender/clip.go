@@ -133,6 +133,7 @@ func (r *Renderer) exposure(img *image.RGBA, c *ClipSpec, t time.Duration, s Sce
 		return r.Render(img, s)
 	}
 	w, h := c.Width, c.Height
+	r.behind(&s, w, h)
 	truth := r.Locate(s, w, h)
 	for i := range n {
 		m := moment((float64(i)+.5)/float64(n) - .5)

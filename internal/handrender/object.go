@@ -33,7 +33,8 @@ type Fabric struct {
 type ObjectKind int8
 
 // The objects. Roll is a rolled towel, Lump a crumpled cloth, Sheet a sheet of
-// paper or card, Band an elastic band around all five digits.
+// paper or card, Band an elastic band around all five digits, Cloth a cloth
+// that lies flat on a table under the hand, touching what reaches lowest.
 const (
 	NoObject ObjectKind = iota
 	Ball
@@ -41,15 +42,16 @@ const (
 	Lump
 	Sheet
 	Band
+	Cloth
 )
 
 // Object is something in the hand. Places are in hand axes, metres.
 type Object struct {
 	Kind ObjectKind
 	// Radius of a ball, lump or roll; half the width of a sheet; half the
-	// width of a band. 0 = 0.030, 0.030, 0.022, 0.06, 0.003.
+	// width of a band. 0 = 0.030, 0.030, 0.022, 0.06, 0.003; 0.11 of a cloth.
 	Radius float64
-	// Length of a roll or sheet; 0 = 0.14.
+	// Length of a roll or sheet; 0 = 0.14, 0.26 of a cloth.
 	Length float64
 	// Centre of the object; the zero Centre lays it on the palm at the roots
 	// of the fingers, a sheet on the fingertips. A band ignores it.
@@ -91,11 +93,13 @@ func (h *Hand) solid(o Object, ps *posed) solid {
 		s.Radius = or(o.Radius, 0.06)
 	case Band:
 		s.Radius = or(o.Radius, 0.003)
+	case Cloth:
+		s.Radius, s.Length = or(o.Radius, 0.11), or(o.Length, 0.26)
 	}
-	s.Length = or(o.Length, 0.14)
+	s.Length = or(s.Length, 0.14)
 	if s.axis.norm() == 0 {
 		s.axis = vec{1, 0, 0}
-		if o.Kind == Sheet {
+		if o.Kind == Sheet || o.Kind == Cloth {
 			s.axis = vec{0, 0, 1}
 		}
 	}
@@ -111,11 +115,25 @@ func (h *Hand) solid(o Object, ps *posed) solid {
 			if o.Axis == (hand.Point{}) {
 				s.axis = pad
 			}
+		case Cloth:
+			s.centre = vec{0, root.Y, h.lowest(ps)}
 		default:
 			s.centre = vec{-0.004, root.Y - 0.004, h.palmHeight() + s.Radius - 0.002}
 		}
 	}
 	return s
+}
+
+// lowest is how far the palm or a digit's end stands out of the hand's plane:
+// where a table is under a hand that lies on it.
+func (h *Hand) lowest(ps *posed) float64 {
+	z := h.palmHeight()
+	for d := hand.Thumb; d <= hand.Little; d++ {
+		for k := 1; k <= 3; k++ {
+			z = max(z, ps.joints[chainBone(d, k)].Z+h.digits[d].flesh[2])
+		}
+	}
+	return z
 }
 
 // palmHeight is how far the palm's skin stands out before the middle MCP joint.

@@ -57,6 +57,9 @@ type Renderer struct {
 	spare   []float32
 	back    backdrop
 
+	second     *Renderer // of what is behind
+	secondFilm *image.RGBA
+
 	mottleOf   *Hand
 	mottleSeed uint32
 	mottleBy   float64
@@ -81,10 +84,28 @@ func (o *Options) oversampling() int {
 // it.
 func (r *Renderer) Render(dst *image.RGBA, s Scene) Truth {
 	w, h := dst.Rect.Dx(), dst.Rect.Dy()
+	r.behind(&s, w, h)
 	p := picture(&s, w, h)
 	t := r.foreground(&s, p, w, h)
 	r.compose(dst, &s, w, h)
 	return t
+}
+
+// behind draws the hands behind a scene's own and makes them its background.
+func (r *Renderer) behind(s *Scene, w, h int) {
+	if s.Behind == nil {
+		return
+	}
+	b := *s.Behind
+	b.Background, b.Effects = s.Background, Effects{}
+	if r.second == nil {
+		r.second = NewRenderer(r.hand, r.opt)
+	}
+	if r.secondFilm == nil || r.secondFilm.Rect.Dx() != w || r.secondFilm.Rect.Dy() != h {
+		r.secondFilm = image.NewRGBA(image.Rect(0, 0, w, h))
+	}
+	r.second.Render(r.secondFilm, b)
+	s.Background = Background{Kind: Picture, Image: r.secondFilm}
 }
 
 // Locate returns what Render would, without drawing: the landmarks in a
@@ -159,7 +180,13 @@ func placement(h *Hand, s *Scene, ps *posed) place {
 	half := math.Tan(or(s.Camera.HFOV, 62)*math.Pi/360) * dist
 	at := vec{2 * half * s.Camera.OffsetX, 1.5 * half * s.Camera.OffsetY, dist}
 	pivot := h.joints[chainBone(hand.Middle, 0)]
-	return place{m, at.sub(m.apply(pivot)), side < 0}
+	t := at.sub(m.apply(pivot))
+	if s.ForearmStill {
+		// Hand axes begin at the wrist, so that turning about it moves nothing
+		// there.
+		m = m.mul(ps.forearm.matrix(1).transpose())
+	}
+	return place{m, t, side < 0}
 }
 
 // pose picks the hand, shapes it and solves the pose.
@@ -375,6 +402,7 @@ func (r *Renderer) truth(s *Scene, p *projection, pl *place) Truth {
 		return hand.Point{X: (p.a*v.X - p.b*v.Y) * l, Y: (p.b*v.X + p.a*v.Y) * l, Z: v.Z}
 	}
 	t.Normal, t.Axis = inCrop(n), inCrop(f)
+	t.setExtra(&s.Pose)
 	return t
 }
 

@@ -131,6 +131,14 @@ type Scene struct {
 	Object     Object
 	Worn       Worn
 	Effects    Effects
+	// ForearmStill keeps the forearm in its place and lets the hand turn about
+	// the wrist, as over a table edge. Otherwise the hand keeps its place and
+	// the forearm moves.
+	ForearmStill bool
+	// Behind is a second hand, or a third, drawn behind this one; nil is none.
+	// It has its own pose, view, camera, skin and object; its background and
+	// its effects are not used. A crop does not show it.
+	Behind *Scene
 }
 
 func or(x, usual float64) float64 {

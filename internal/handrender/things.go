@@ -56,7 +56,10 @@ func (r *Renderer) addThings(hd *Hand, s *Scene, pl *place) {
 		r.addRoll(&o, pl)
 	case Sheet:
 		sh.object[partObject] = fabricOf(o.Fabric, RGB{.95, .95, .93}, 0.03)
-		r.addSheet(&o, pl)
+		r.addSheet(&o, pl, 0.010)
+	case Cloth:
+		sh.object[partObject] = fabricOf(o.Fabric, RGB{.70, .78, .82}, 0.01)
+		r.addSheet(&o, pl, 0)
 	case Band:
 		sh.object[partObject] = fabricOf(o.Fabric, RGB{.82, .22, .18}, 0.12)
 		r.addBand(hd, &o, pl)
@@ -332,8 +335,8 @@ func (r *Renderer) addRoll(o *solid, pl *place) {
 	}
 }
 
-// addSheet adds a slightly bent sheet.
-func (r *Renderer) addSheet(o *solid, pl *place) {
+// addSheet adds a sheet that bends up by so many metres at 9 cm from its middle.
+func (r *Renderer) addSheet(o *solid, pl *place, bend float64) {
 	const n = 8
 	x := vec{1, 0, 0.01}.orth(o.axis)
 	y := o.axis.cross(x)
@@ -342,7 +345,7 @@ func (r *Renderer) addSheet(o *solid, pl *place) {
 		for j := 0; j <= n; j++ {
 			u, v := (float64(i)/n*2-1)*o.Radius, (float64(j)/n*2-1)*o.Length/2
 			w := u / 0.09
-			p := x.mul(u).addMul(y, v).addMul(o.axis, 0.010*w*w)
+			p := x.mul(u).addMul(y, v).addMul(o.axis, bend*w*w)
 			r.vertex(pl, o.centre.add(p), o.axis, vec{u, v, 0})
 		}
 	}
