@@ -21,7 +21,9 @@ type checkCmd struct {
 	Video    string        `arg:"" optional:"" help:"Video file: AVI, MP4, MOV, MKV, WebM or MPEG."`
 	Camera   string        `help:"Judge live before a camera instead: a number, a path, or file:CLIP for a video played as one. Ends with Ctrl-C." placeholder:"CAMERA"`
 	For      time.Duration `help:"End a live session after this time." placeholder:"TIME"`
-	Exercise string        `help:"Which exercise is judged; volar catalogue lists them." default:"whole-hand-grip" placeholder:"ID"`
+	Exercise string        `help:"Which exercise is judged; volar catalogue lists them. Without a program: whole-hand-grip." placeholder:"ID"`
+	Program  string        `help:"Judge by this home program: its limits, dose and object for the exercise." placeholder:"FILE.yaml"`
+	Date     string        `help:"The day of the program; today if not given." placeholder:"DATE"`
 	Object   string        `help:"The household object used; the usual one if not named." placeholder:"ID"`
 	Side     string        `help:"The hand that exercises: left, right, or any." enum:"left,right,any" default:"any"`
 	Limit    []string      `help:"A limit set by the therapist, in degrees of flexion: index.pip=0.. or *.pip=-5..100. May be repeated." sep:"none" placeholder:"JOINT=LOWER..UPPER"`
@@ -30,11 +32,26 @@ type checkCmd struct {
 	JSON     bool          `name:"json" help:"One JSON object."`
 	Annotate string        `help:"Write a video with skeleton, angles and events drawn in." placeholder:"FILE.avi"`
 	engineFlags
+
+	// by is the program that is judged by; nil without one.
+	by *programResult
 }
 
 // config puts the flags into the coach's words.
-func (c *checkCmd) config() (live.Options, error) {
+func (c *checkCmd) config(e *environment) (live.Options, error) {
 	bad := func(err error) (live.Options, error) { return live.Options{}, &usageError{err} }
+	if err := c.wanted(); err != nil {
+		return bad(err)
+	}
+	if c.Program != "" {
+		return c.prescribed(e)
+	}
+	if c.Date != "" {
+		return bad(errors.New("--date goes with --program"))
+	}
+	if c.Exercise == "" {
+		c.Exercise = "whole-hand-grip"
+	}
 	m, err := exercise.Find(c.Exercise)
 	if err != nil {
 		return bad(err)
@@ -47,14 +64,6 @@ func (c *checkCmd) config() (live.Options, error) {
 		if err := limits.ParseLimit(s); err != nil {
 			return bad(err)
 		}
-	}
-	switch {
-	case c.Video == "" && c.Camera == "":
-		return bad(errors.New("name a video file, or a camera with --camera"))
-	case c.Video != "" && c.Camera != "":
-		return bad(errors.New("a video file and --camera exclude each other"))
-	case c.For < 0 || c.For > 0 && c.Camera == "":
-		return bad(errors.New("--for takes a time and goes with --camera"))
 	}
 	o := live.Options{Threads: c.Threads, Coach: coach.Config{Movement: m, Object: c.Object, Limits: limits, Hold: c.Hold}}
 	switch {
@@ -73,6 +82,19 @@ func (c *checkCmd) config() (live.Options, error) {
 		}
 	}
 	return o, nil
+}
+
+// wanted refuses a command line that does not say what to look at.
+func (c *checkCmd) wanted() error {
+	switch {
+	case c.Video == "" && c.Camera == "":
+		return errors.New("name a video file, or a camera with --camera")
+	case c.Video != "" && c.Camera != "":
+		return errors.New("a video file and --camera exclude each other")
+	case c.For < 0 || c.For > 0 && c.Camera == "":
+		return errors.New("--for takes a time and goes with --camera")
+	}
+	return nil
 }
 
 func (c *checkCmd) Run(e *environment) error {
@@ -130,7 +152,7 @@ func tell(w io.Writer, events []coach.Event) {
 
 // judge runs the pictures through the live path.
 func (c *checkCmd) judge(e *environment) (*checkResult, error) {
-	opt, err := c.config()
+	opt, err := c.config(e)
 	if err != nil {
 		return nil, err
 	}
@@ -166,7 +188,7 @@ func (c *checkCmd) judge(e *environment) (*checkResult, error) {
 	bar := newProgress(e.err, "checking", info.Frames)
 	defer bar.done()
 
-	r := &checkResult{Video: c.source(), Exercise: opt.Coach.Movement.ID}
+	r := &checkResult{Video: c.source(), Exercise: opt.Coach.Movement.ID, Program: c.by}
 	var took []time.Duration
 	var last time.Duration
 	begun := time.Now()
@@ -251,6 +273,7 @@ func (c *checkCmd) crowd(r *checkResult) error {
 type checkResult struct {
 	Video       string                `json:"video"`
 	Exercise    string                `json:"exercise"`
+	Program     *programResult        `json:"program,omitempty"`
 	Side        string                `json:"side"`
 	DurationS   float64               `json:"duration_s"`
 	Frames      int                   `json:"frames"`

@@ -20,6 +20,9 @@ func (r *checkResult) print(w io.Writer) error {
 		name = m.Name
 	}
 	b.f("%s, %s hand\n", name, r.Side)
+	if p := r.Program; p != nil {
+		b.f("By the program of %s, version %d, on %s: %s\n", p.Client, p.Version, p.Date.Words(), p.Exercise)
+	}
 	b.f("%s: %.1f s, %s, movement followed in %.0f %% of the time\n\n", r.Video, r.DurationS, plural(r.Frames, "picture", "pictures"), 100*r.Measured)
 	b.f("Repetitions  %d counted", r.Repetitions.Counted)
 	if n := r.Repetitions.Partial; n > 0 {

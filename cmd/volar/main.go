@@ -38,6 +38,7 @@ type commands struct {
 	Measure   measureCmd   `cmd:"" help:"Joint angles of the hands in pictures."`
 	Check     checkCmd     `cmd:"" help:"One exercise in a video: repetitions, holds, flags."`
 	Catalogue catalogueCmd `cmd:"" help:"The exercises: phases, view, object, cautions."`
+	Program   programCmd   `cmd:"" help:"A home program: make, check, show, compare."`
 	Doctor    doctorCmd    `cmd:"" help:"What works on this computer, and what to do about what does not."`
 	Version   versionCmd   `cmd:"" help:"The version of this program."`
 }

@@ -342,7 +342,7 @@ func (a Avoid) forbids(m *exercise.Movement, o exercise.Object) string {
 	case a == Heat && o.Warm:
 		return o.ID + " is used warm"
 	case a == StrongPinch && m.Strength == exercise.Pinch:
-		return m.ID + " is a pinch with force"
+		return m.ID + " pinches with force"
 	case a == Resistance && m.Strength != exercise.NoStrength:
 		return m.ID + " works against a resistance"
 	}

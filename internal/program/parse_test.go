@@ -250,7 +250,7 @@ func TestAvoid(t *testing.T) {
 		{program.HardObjects, "own-grip", m.Objects[1].ID, ""},
 		{program.Heat, "own-grip", m.Objects[1].ID, "is used warm"},
 		{program.Heat, "own-grip", m.Objects[0].ID, ""},
-		{program.StrongPinch, "own-pinch", m.Objects[0].ID, "own-pinch is a pinch with force"},
+		{program.StrongPinch, "own-pinch", m.Objects[0].ID, "own-pinch pinches with force"},
 		{program.StrongPinch, "own-grip", m.Objects[0].ID, ""},
 		{program.Resistance, "own-pinch", m.Objects[0].ID, "works against a resistance"},
 		{program.Resistance, "own-grip", m.Objects[0].ID, ""},

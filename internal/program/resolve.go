@@ -214,6 +214,49 @@ func within(l coach.Limit, x float64) float64 {
 	return x
 }
 
+// OwnLimits are the movement's own limits that hold beside those that the
+// therapist set, because he set none on that end.
+func (q *Prescribed) OwnLimits() coach.Limits {
+	l := coach.Limits{}
+	for _, b := range q.Movement.Judge.Lower {
+		for _, j := range b.Joints {
+			if set := q.Limits[j]; set.Lower == nil && (set.Upper == nil || *set.Upper > b.Deg) {
+				l[j] = coach.Limit{Lower: &b.Deg, Upper: l[j].Upper}
+			}
+		}
+	}
+	for _, b := range q.Movement.Judge.Upper {
+		for _, j := range b.Joints {
+			if set := q.Limits[j]; set.Upper == nil && (set.Lower == nil || *set.Lower < b.Deg) {
+				l[j] = coach.Limit{Lower: l[j].Lower, Upper: &b.Deg}
+			}
+		}
+	}
+	return l
+}
+
+// Unseen lists the joints of which the exercise's view mostly cannot show
+// whether they pass a limit near straight, and says why.
+func (q *Prescribed) Unseen() (joints []hand.Joint, why string) {
+	if q.Movement.Kind == exercise.Unmeasured {
+		return nil, ""
+	}
+	own := q.OwnLimits()
+	for j := hand.Joint(0); j < hand.NumJoints; j++ {
+		lower := q.Limits[j].Lower
+		if lower == nil {
+			lower = own[j].Lower
+		}
+		if lower == nil || *lower >= nearStraightDeg {
+			continue
+		}
+		if ok, because := showsExtension(q.View, j); !ok {
+			joints, why = append(joints, j), because
+		}
+	}
+	return joints, why
+}
+
 // Takes is about how long the exercise takes, done once as prescribed: its
 // repetitions with their holds at the movement's usual pace, and the rests.
 func (q *Prescribed) Takes() time.Duration {

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"volar/internal/coach"
 	"volar/internal/exercise"
 	"volar/internal/hand"
 )
@@ -75,3 +76,58 @@ func plural(n int, one string) string {
 	}
 	return fmt.Sprintf("%d %ss", n, one)
 }
+
+// LimitWords says the limits of a day for a person, joints with the same ones
+// together, such as "all PIP: not past straight".
+func LimitWords(l coach.Limits) []string {
+	var order []string
+	joints := map[string][]hand.Joint{}
+	for j := hand.Joint(0); j < hand.NumJoints; j++ {
+		var parts []string
+		if x := l[j].Lower; x != nil {
+			parts = append(parts, lowerWords(Deg(*x)))
+		}
+		if x := l[j].Upper; x != nil {
+			parts = append(parts, upperWords(Deg(*x)))
+		}
+		if len(parts) == 0 {
+			continue
+		}
+		words := strings.Join(parts, ", ")
+		if joints[words] == nil {
+			order = append(order, words)
+		}
+		joints[words] = append(joints[words], j)
+	}
+	for i, words := range order {
+		order[i] = JointsWords(joints[words]) + ": " + words
+	}
+	return order
+}
+
+// JointsWords names several joints for a person, such as "all PIP" or "index
+// PIP and index DIP".
+func JointsWords(joints []hand.Joint) string {
+	var names []string
+	for _, k := range []hand.Kind{hand.MCP, hand.PIP, hand.DIP} {
+		var of []string
+		for _, j := range joints {
+			if j.Finger() != hand.Thumb && j.Kind() == k {
+				of = append(of, JointWords(j))
+			}
+		}
+		if len(of) == len(hand.Fingers) {
+			of = []string{"all " + strings.ToUpper(k.String())}
+		}
+		names = append(names, of...)
+	}
+	for _, j := range joints {
+		if j.Finger() == hand.Thumb {
+			names = append(names, JointWords(j))
+		}
+	}
+	return and(names)
+}
+
+// TargetWords says the exercise's targets for a person.
+func (e *Exercise) TargetWords() []string { return targetWords(e.Targets) }
