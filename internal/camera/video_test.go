@@ -203,6 +203,7 @@ func TestVideoThatBreaksOff(t *testing.T) {
 
 func TestUnreadableVideos(t *testing.T) {
 	avi := readFile(t, writeClip(t, 64, 48, 3, 30))
+	movi := indexOf(avi, "movi")
 	mp4 := readFile(t, tinyVideos()[0])
 	webm := readFile(t, tinyVideos()[1])
 	for _, tc := range []struct {
@@ -219,8 +220,8 @@ func TestUnreadableVideos(t *testing.T) {
 		{"a picture", jpegBytes(t), "is a JPEG picture"},
 		{"RIFF and nothing else", avi[:12], "no stream header"},
 		{"AVI cut in the header", avi[:150], "damaged AVI"},
-		{"AVI cut in the first frame", avi[:moviType+100], "first frame"},
-		{"AVI without frames", avi[:moviType], "first frame"},
+		{"AVI cut in the first frame", avi[:movi+100], "first frame"},
+		{"AVI without frames", avi[:movi], "first frame"},
 		{"AVI of width 0", patched(t, avi, "strf", 4+4, le(0)...), "0×48"},
 		{"AVI of negative width", patched(t, avi, "strf", 4+4, le(0xffffffc0)...), "-64×48"},
 		{"AVI of absurd size", patched(t, avi, "strf", 4+4, le(60000, 60000)...), "60000×60000 pixels is larger"},

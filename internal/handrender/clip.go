@@ -1,13 +1,11 @@
 package handrender
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"image"
-	"image/jpeg"
 	"io"
 	"iter"
 	"math"
@@ -16,6 +14,7 @@ import (
 	"time"
 
 	"volar/internal/hand"
+	"volar/internal/mjpeg"
 )
 
 // ClipSpec says what is in a clip.
@@ -261,17 +260,15 @@ func WriteClip(ctx context.Context, spec ClipSpec, aviPath, truthPath string) (e
 		return err
 	}
 	truth := newClipTruth(&c)
-	err = complete(aviPath, func(f *os.File) error {
-		a, err := newAVIWriter(f, c.Width, c.Height, c.FPS)
-		if err != nil {
-			return err
-		}
-		if err := encode(ctx, a, frames, &c, truth); err != nil {
-			return err
-		}
-		return a.Close()
-	})
-	if err != nil || truthPath == "" {
+	w, err := mjpeg.Create(aviPath, mjpeg.Options{Width: c.Width, Height: c.Height, FPS: c.FPS, Quality: c.JPEGQuality})
+	if err != nil {
+		return err
+	}
+	defer w.Abort()
+	if err := encode(ctx, w, frames, &c, truth); err != nil {
+		return err
+	}
+	if err := w.Close(); err != nil || truthPath == "" {
 		return err
 	}
 	return complete(truthPath, func(f *os.File) error { return json.NewEncoder(f).Encode(truth) })
@@ -296,7 +293,7 @@ func newClipTruth(c *ClipSpec) *ClipTruth {
 }
 
 // encode compresses each frame while the next is drawn.
-func encode(ctx context.Context, a *aviWriter, frames iter.Seq[Frame], c *ClipSpec, truth *ClipTruth) error {
+func encode(ctx context.Context, w *mjpeg.Writer, frames iter.Seq[Frame], c *ClipSpec, truth *ClipTruth) error {
 	free, full := make(chan *image.RGBA, 2), make(chan *image.RGBA, 2)
 	for range cap(free) {
 		free <- image.NewRGBA(image.Rect(0, 0, c.Width, c.Height))
@@ -304,14 +301,9 @@ func encode(ctx context.Context, a *aviWriter, frames iter.Seq[Frame], c *ClipSp
 	done := make(chan error, 1)
 	go func() {
 		var first error
-		var buf bytes.Buffer
 		for img := range full {
 			if first == nil {
-				buf.Reset()
-				first = jpeg.Encode(&buf, img, &jpeg.Options{Quality: c.JPEGQuality})
-				if first == nil {
-					first = a.Add(buf.Bytes())
-				}
+				first = w.Write(img)
 			}
 			free <- img
 		}
