@@ -1,0 +1,544 @@
+package vault
+
+import (
+	"context"
+	"crypto/rand"
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/ncruces/go-sqlite3"
+	"github.com/ncruces/go-sqlite3/driver"
+	// The encrypting VFS goes by the name that defaultVFS says.
+	_ "github.com/ncruces/go-sqlite3/vfs/adiantum"
+)
+
+const defaultVFS = "adiantum"
+
+// quickCheckBytes is how large a database may be for all of its pages to be
+// checked at the start after a crash: about two seconds. The pages of a larger
+// one are checked as they are read, and by Check.
+const quickCheckBytes = 256 << 20
+
+// Options of a store. The zero value opens, to read and write, a store whose
+// key this device keeps.
+type Options struct {
+	Secret Secret
+	// ReadOnly opens a store beside the one that writes; no call changes it.
+	ReadOnly bool
+	// KDF are the costs of the passphrase for a store that is made; the zero
+	// value is documented at the type.
+	KDF KDF
+
+	// What follows is for tests; withDefaults fills it in.
+	vfs        string
+	files      files
+	keyring    keyrings
+	migrations []migration
+}
+
+func (o Options) withDefaults() (Options, error) {
+	if o.vfs == "" {
+		o.vfs = defaultVFS
+	}
+	if o.files == nil {
+		o.files = osFiles{}
+	}
+	if o.keyring == nil {
+		o.keyring = systemKeyring{}
+	}
+	if o.migrations == nil {
+		var err error
+		if o.migrations, err = embedded(); err != nil {
+			return o, err
+		}
+	}
+	o.KDF = o.KDF.withDefaults()
+	return o, nil
+}
+
+// A Vault is an open store. Its methods may be called from any goroutine.
+type Vault struct {
+	dir  string
+	opts Options
+	lock *lock
+
+	// mu is held for reading by every use of the database, and for writing
+	// while the database itself is replaced.
+	mu      sync.RWMutex
+	key     keyFile
+	dataKey []byte
+	// write is the one connection that writes, nil where only reading; read
+	// are those that read.
+	write, read *sql.DB
+	closed      bool
+	interrupted int
+	pack        packer
+}
+
+// Exists says whether there is a store in the folder.
+func Exists(dir string) bool {
+	for _, name := range []string{keyName, copyName} {
+		if _, err := os.Lstat(filepath.Join(dir, name)); err == nil {
+			return true
+		}
+	}
+	return false
+}
+
+// Create makes a new store in a folder, which is made too, and opens it. An
+// existing store is left alone.
+func Create(ctx context.Context, dir string, o Options) (_ *Vault, err error) {
+	if o, err = o.withDefaults(); err != nil {
+		return nil, err
+	}
+	if o.ReadOnly {
+		return nil, errReadOnly
+	}
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return nil, err
+	}
+	// The folder may have been there, open to others.
+	if err := os.Chmod(dir, 0o700); err != nil {
+		return nil, err
+	}
+	l, err := acquire(dir)
+	if err != nil {
+		return nil, err
+	}
+	defer func() {
+		if err != nil {
+			l.release()
+		}
+	}()
+	if Exists(dir) {
+		return nil, fmt.Errorf("%s already holds a store: %w", dir, fs.ErrExist)
+	}
+	name := make([]byte, 16)
+	rand.Read(name)
+	k := keyFile{Format: keyFormat, Version: keyVersion, Store: hex.EncodeToString(name), Generation: 1, Database: databaseFile(1)}
+	dataKey := randomKey()
+	if err := o.seal(dir, &k, dataKey, o.Secret); err != nil {
+		return nil, err
+	}
+	v := &Vault{dir: dir, opts: o, lock: l, key: k, dataKey: dataKey}
+	// The database is whole before the key file names it: a crash in between
+	// leaves a folder without a store.
+	if err := v.removeDatabase(k.Database); err != nil {
+		return nil, err
+	}
+	if err := v.connect(ctx); err != nil {
+		return nil, err
+	}
+	if err := writeKeyFile(o.files, dir, k); err != nil {
+		return nil, errors.Join(err, v.disconnect())
+	}
+	return v, nil
+}
+
+func randomKey() []byte {
+	key := make([]byte, keySize)
+	rand.Read(key)
+	return key
+}
+
+// seal puts a data key into a key file under a secret.
+func (o *Options) seal(dir string, k *keyFile, dataKey []byte, s Secret) error {
+	secret, err := o.fresh(dir, k, s)
+	if err != nil {
+		return err
+	}
+	k.KDF, k.Salt = KDF{}, nil
+	if k.Source == fromPassphrase {
+		k.KDF, k.Salt = o.KDF, make([]byte, 16)
+		rand.Read(k.Salt)
+	}
+	return k.wrap(dataKey, secret)
+}
+
+// Open opens the store in a folder. One that another process writes to can be
+// opened only with ReadOnly.
+func Open(ctx context.Context, dir string, o Options) (_ *Vault, err error) {
+	if o, err = o.withDefaults(); err != nil {
+		return nil, err
+	}
+	if !Exists(dir) {
+		return nil, missing("there is no store in %s", dir)
+	}
+	v := &Vault{dir: dir, opts: o}
+	if !o.ReadOnly {
+		if v.lock, err = acquire(dir); err != nil {
+			return nil, err
+		}
+	}
+	defer func() {
+		if err != nil {
+			v.lock.release()
+		}
+	}()
+	if v.key, err = readKeyFile(o.files, dir); err != nil {
+		return nil, err
+	}
+	secret, err := o.known(dir, &v.key)
+	if err != nil {
+		return nil, err
+	}
+	if v.dataKey, err = v.key.unwrap(secret); err != nil {
+		return nil, fmt.Errorf("%s: %w", dir, err)
+	}
+	if _, err := os.Stat(v.path()); err != nil {
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, damaged(dir, "%s is missing", v.key.Database)
+		}
+		return nil, err
+	}
+	if !o.ReadOnly {
+		if err := v.tidy(); err != nil {
+			return nil, err
+		}
+	}
+	if err := v.connect(ctx); err != nil {
+		return nil, err
+	}
+	return v, nil
+}
+
+func (v *Vault) path() string { return filepath.Join(v.dir, v.key.Database) }
+
+// tidy makes both key files the same and removes databases and parts of files
+// that a crash left behind.
+func (v *Vault) tidy() error {
+	want, err := v.key.marshal()
+	if err != nil {
+		return err
+	}
+	for _, name := range []string{copyName, keyName} {
+		have, err := v.opts.files.ReadFile(filepath.Join(v.dir, name))
+		if err == nil && string(have) == string(want) {
+			continue
+		}
+		if err := writeWhole(v.opts.files, filepath.Join(v.dir, name), want); err != nil {
+			return err
+		}
+	}
+	entries, err := os.ReadDir(v.dir)
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		base := e.Name()
+		for _, tail := range databaseTails {
+			base = strings.TrimSuffix(base, tail)
+		}
+		left := databaseName.MatchString(base) && base != v.key.Database
+		part := strings.HasSuffix(e.Name(), ".key.part") || e.Name() == copyName+".part"
+		if left || part {
+			if err := removeIfThere(v.opts.files, filepath.Join(v.dir, e.Name())); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// databaseTails are what SQLite appends to a database's name for the files
+// that it keeps beside it.
+var databaseTails = []string{"-wal", "-shm", "-journal"}
+
+// removeDatabase removes a database and what SQLite keeps beside it.
+func (v *Vault) removeDatabase(name string) error {
+	for _, tail := range append([]string{""}, databaseTails...) {
+		if err := removeIfThere(v.opts.files, filepath.Join(v.dir, name+tail)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// uri names a database file for SQLite. Files that SQLite makes get the mode of
+// the file modeOf, where one is given.
+func (o *Options) uri(path, modeOf string) string {
+	u := url.URL{Scheme: "file", Path: filepath.ToSlash(path)}
+	s := u.String() + "?vfs=" + url.QueryEscape(o.vfs)
+	if modeOf != "" {
+		s += "&modeof=" + url.QueryEscape(modeOf)
+	}
+	return s
+}
+
+// open makes a pool of connections with the key and the pragmas set.
+func (v *Vault) open(connections int, queryOnly bool) (*sql.DB, error) {
+	modeOf := ""
+	if v.lock != nil {
+		modeOf = filepath.Join(v.dir, lockName)
+	}
+	db, err := driver.Open(v.opts.uri(v.path(), modeOf), func(c *sqlite3.Conn) error {
+		if err := c.Exec(`PRAGMA hexkey='` + hex.EncodeToString(v.dataKey) + `'`); err != nil {
+			return err
+		}
+		if err := c.BusyTimeout(5 * time.Second); err != nil {
+			return err
+		}
+		err := c.Exec(`PRAGMA foreign_keys=ON; PRAGMA trusted_schema=OFF; PRAGMA cell_size_check=ON;
+			PRAGMA secure_delete=ON; PRAGMA temp_store=MEMORY; PRAGMA synchronous=FULL;`)
+		if err == nil && queryOnly {
+			err = c.Exec(`PRAGMA query_only=ON`)
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	db.SetMaxOpenConns(connections)
+	db.SetMaxIdleConns(connections)
+	return db, nil
+}
+
+// connect opens the database, brings its schema up to date and, where this
+// process writes, marks what was interrupted.
+func (v *Vault) connect(ctx context.Context) (err error) {
+	defer func() {
+		if err != nil {
+			err = errors.Join(v.explain(err), v.disconnect())
+		}
+	}()
+	if !v.opts.ReadOnly {
+		unclean := false
+		if fi, err := os.Stat(v.path() + "-wal"); err == nil && fi.Size() > 0 {
+			unclean = true
+		}
+		if v.write, err = v.open(1, false); err != nil {
+			return err
+		}
+		if err := v.prepare(ctx); err != nil {
+			return err
+		}
+		if fi, err := os.Stat(v.path()); err == nil && unclean && fi.Size() <= quickCheckBytes {
+			if err := v.verify(ctx, v.write, "quick_check"); err != nil {
+				return err
+			}
+		}
+	}
+	if v.read, err = v.open(2, true); err != nil {
+		return err
+	}
+	version, err := schemaVersion(ctx, v.read)
+	if err != nil {
+		return err
+	}
+	if newest := len(v.opts.migrations); version > newest {
+		return fmt.Errorf("%s: schema %d: %w", v.dir, version, ErrNewer)
+	} else if version < newest {
+		return fmt.Errorf("%s was written by an older volar: open it once for writing to bring it up to date", v.dir)
+	}
+	return v.restrict()
+}
+
+// prepare sets up the connection that writes.
+func (v *Vault) prepare(ctx context.Context) error {
+	version, err := schemaVersion(ctx, v.write)
+	if err != nil {
+		return err
+	}
+	if version > len(v.opts.migrations) {
+		return fmt.Errorf("%s: schema %d: %w", v.dir, version, ErrNewer)
+	}
+	if version == 0 {
+		// Checksums can be had only from the first page on.
+		if err := raw(ctx, v.write, func(c *sqlite3.Conn) error { return c.EnableChecksums("main") }); err != nil {
+			return err
+		}
+	}
+	var mode string
+	if err := v.write.QueryRowContext(ctx, `PRAGMA journal_mode=WAL`).Scan(&mode); err != nil {
+		return err
+	}
+	if mode != "wal" {
+		return fmt.Errorf("%s: the file system does not carry a write-ahead log; keep the store on a local disk", v.dir)
+	}
+	if err := migrate(ctx, v.write, v.opts.migrations); err != nil {
+		return err
+	}
+	r, err := v.write.ExecContext(ctx, `UPDATE session SET state = 'interrupted' WHERE state = 'open'`)
+	if err != nil {
+		return err
+	}
+	n, err := r.RowsAffected()
+	v.interrupted = int(n)
+	return err
+}
+
+// restrict keeps the files to their owner whatever the umask says.
+func (v *Vault) restrict() error {
+	if v.opts.ReadOnly {
+		return nil
+	}
+	for _, tail := range []string{"", "-wal", "-shm"} {
+		if err := os.Chmod(v.path()+tail, 0o600); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+	}
+	return nil
+}
+
+func (v *Vault) disconnect() error {
+	var err error
+	if v.read != nil {
+		err = v.read.Close()
+		v.read = nil
+	}
+	if v.write != nil {
+		err = errors.Join(err, v.write.Close())
+		v.write = nil
+	}
+	return err
+}
+
+// Close writes the log back into the database and releases the store.
+func (v *Vault) Close() error {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if v.closed {
+		return nil
+	}
+	v.closed = true
+	err := v.disconnect()
+	v.pack.close()
+	v.lock.release()
+	return err
+}
+
+// Dir is the store's folder.
+func (v *Vault) Dir() string { return v.dir }
+
+// Interrupted is how many sessions were found open when the store was opened.
+func (v *Vault) Interrupted() int { return v.interrupted }
+
+// Warning is what the owner should know of how the key is kept; empty where
+// there is nothing to say.
+func (v *Vault) Warning() string {
+	v.mu.RLock()
+	defer v.mu.RUnlock()
+	if v.key.Source == fromFile {
+		return fileWarning
+	}
+	return ""
+}
+
+// HasPassphrase says whether the store in the folder is opened by a passphrase.
+func HasPassphrase(dir string) (bool, error) {
+	if !Exists(dir) {
+		return false, missing("there is no store in %s", dir)
+	}
+	k, err := readKeyFile(osFiles{}, dir)
+	return k.Source == fromPassphrase, err
+}
+
+// errClosed is what every call on a closed store returns.
+var errClosed = errors.New("the store is closed")
+
+// view runs a query under the lock that keeps the database in place.
+func (v *Vault) view(f func(db *sql.DB) error) error {
+	v.mu.RLock()
+	defer v.mu.RUnlock()
+	if v.closed {
+		return errClosed
+	}
+	return v.explain(f(v.read))
+}
+
+// change runs a transaction on the connection that writes.
+func (v *Vault) change(ctx context.Context, f func(tx *sql.Tx) error) error {
+	v.mu.RLock()
+	defer v.mu.RUnlock()
+	if v.closed {
+		return errClosed
+	}
+	if v.write == nil {
+		return errReadOnly
+	}
+	tx, err := v.write.BeginTx(ctx, nil)
+	if err != nil {
+		return v.explain(err)
+	}
+	if err := f(tx); err != nil {
+		// Where the rollback fails too, SQLite has rolled back by itself.
+		_ = tx.Rollback()
+		return v.explain(err)
+	}
+	return v.explain(tx.Commit())
+}
+
+// raw runs f on a connection of the library itself.
+func raw(ctx context.Context, db *sql.DB, f func(*sqlite3.Conn) error) error {
+	c, err := db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	err = c.Raw(func(dc any) error {
+		rc, ok := dc.(driver.Conn)
+		if !ok {
+			return errors.New("the database driver is not the expected one")
+		}
+		return f(rc.Raw())
+	})
+	return errors.Join(err, c.Close())
+}
+
+// verify runs quick_check or integrity_check.
+func (v *Vault) verify(ctx context.Context, db *sql.DB, pragma string) error {
+	rows, err := db.QueryContext(ctx, `PRAGMA `+pragma+`(3)`)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	var found []string
+	for rows.Next() {
+		var s string
+		if err := rows.Scan(&s); err != nil {
+			return err
+		}
+		if s != "ok" {
+			found = append(found, s)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return err
+	}
+	if len(found) > 0 {
+		return damaged(v.dir, "%s", strings.Join(found, "; "))
+	}
+	return nil
+}
+
+// Check reads every page of the store and every recorded batch.
+func (v *Vault) Check(ctx context.Context) error {
+	return v.view(func(db *sql.DB) error {
+		if err := v.verify(ctx, db, "integrity_check"); err != nil {
+			return err
+		}
+		rows, err := db.QueryContext(ctx, `SELECT digest, body FROM batch`)
+		if err != nil {
+			return err
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var digest, body sql.RawBytes
+			if err := rows.Scan(&digest, &body); err != nil {
+				return err
+			}
+			if _, err := v.pack.open(digest, body); err != nil {
+				return err
+			}
+		}
+		return rows.Err()
+	})
+}
