@@ -67,8 +67,9 @@ type StepDone struct {
 type Performance struct {
 	// Duration of the whole.
 	Duration time.Duration
-	// Repetitions that are complete, and those that stop short or take their
-	// steps out of order.
+	// Repetitions that are complete, and those in which the whole hand stops
+	// short or steps come out of order. One finger that is left behind is a
+	// fault of a complete repetition, unless the least finger is what counts.
 	Repetitions, Partial []Span
 	// Holds are the stays in the end pose of complete repetitions; in a
 	// sequence the stays in each step's pose.
@@ -222,6 +223,7 @@ func (b *builder) repetition(number int) {
 	prev := begin
 	var stay, openStay Span
 	var holds []Span
+	inStep := map[int]Span{}
 	for i, k := range keys {
 		if i == 0 {
 			continue // the hand is there already
@@ -249,6 +251,7 @@ func (b *builder) repetition(number int) {
 			case d > 0:
 				stay = span
 				holds = append(holds, span)
+				inStep[k.Step] = span
 			}
 		}
 		if k.Step > 0 && (k.Phase == exercise.Approach || k.Phase == exercise.HoldPhase) {
@@ -261,13 +264,13 @@ func (b *builder) repetition(number int) {
 		prev = at
 	}
 	whole := Span{begin, prev}
-	if cut != nil || swapped {
+	if cut != nil && (cut.Finger == hand.Thumb || m.Kind == exercise.Sequence || m.Measure.Combine == exercise.Least) || swapped {
 		b.Partial = append(b.Partial, whole)
 	} else {
 		b.Repetitions = append(b.Repetitions, whole)
 		b.Holds = append(b.Holds, holds...)
 	}
-	b.overlay(number, whole, stay, openStay)
+	b.overlay(number, stays{whole, stay, openStay, inStep})
 }
 
 // from is the name of the pose that the hand came from to key i.

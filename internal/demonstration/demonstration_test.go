@@ -82,15 +82,48 @@ func TestGripBendsBackInTheOpenHand(t *testing.T) {
 
 func TestIncompleteIsPartial(t *testing.T) {
 	m := movement(t, "whole-hand-grip")
-	p, err := New(Plan{Movement: m, Repetitions: 3, Hold: time.Second, Faults: []Fault{{Kind: Incomplete, Repetition: 1, Finger: hand.Little}}})
+	reached, err := m.With("")
 	require.NoError(t, err)
+	whole := func(f Fault) *Performance {
+		f.Kind, f.Repetition = Incomplete, 1
+		p, err := New(Plan{Movement: m, Repetitions: 3, Hold: time.Second, Faults: []Fault{f}})
+		require.NoError(t, err)
+		return p
+	}
+	p := whole(Fault{})
 	require.Len(t, p.Repetitions, 2)
 	require.Len(t, p.Partial, 1)
 	mid := p.PoseAt((p.Partial[0].Start + p.Partial[0].End) / 2)
-	reached, err := m.With("")
-	require.NoError(t, err)
+	require.Less(t, mid.CompositeDeg(hand.Index), 0.7*reached.EndPose().CompositeDeg(hand.Index))
+
+	// One finger left behind is a fault of a repetition that counts.
+	p = whole(Fault{Finger: hand.Little})
+	require.Len(t, p.Repetitions, 3)
+	require.Len(t, p.Holds, 3)
+	require.Empty(t, p.Partial)
+	mid = p.PoseAt((p.Holds[1].Start + p.Holds[1].End) / 2)
 	require.Less(t, mid.CompositeDeg(hand.Little), 0.7*reached.EndPose().CompositeDeg(hand.Little))
 	require.InDelta(t, reached.EndPose().CompositeDeg(hand.Index), mid.CompositeDeg(hand.Index), 1e-9)
+
+	// Where the least finger counts it is none.
+	p, err = New(Plan{Movement: movement(t, "straight-finger-hold"), Hold: time.Second, Faults: []Fault{{Kind: Incomplete, Finger: hand.Ring}}})
+	require.NoError(t, err)
+	require.Len(t, p.Partial, 1)
+}
+
+// In a sequence a joint passes straight where the named step has it straight.
+func TestPastStraightInAStep(t *testing.T) {
+	p, err := New(Plan{Movement: movement(t, "tendon-glide-sequence"), Hold: 2 * time.Second,
+		Faults: []Fault{{Kind: PastStraight, Step: 2, Joints: []hand.Joint{hand.IndexPIP}, Deg: 15}}})
+	require.NoError(t, err)
+	x, table := p.Excursions[0], p.Holds[2]
+	require.True(t, x.Start > table.Start && x.End < table.End)
+	require.InDelta(t, -15, p.PoseAt((x.Start + x.End) / 2).Fingers[0].PIP, 1e-9)
+	// A full fist has none straight, so that it happens in the straight hand.
+	p, err = New(Plan{Movement: movement(t, "tendon-glide-sequence"), Hold: 2 * time.Second,
+		Faults: []Fault{{Kind: PastStraight, Step: 1, Joints: []hand.Joint{hand.IndexPIP}, Deg: 15}}})
+	require.NoError(t, err)
+	require.Greater(t, p.Excursions[0].Start, p.Holds[3].End)
 }
 
 func TestShortAndFast(t *testing.T) {

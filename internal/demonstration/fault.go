@@ -23,8 +23,8 @@ type Fault struct {
 	// Pair of neighbouring fingers that part, 0 index and middle.
 	Pair int
 	// Start and Duration place a fault within the repetition's longest stay:
-	// the hold of a straight pose, else the open pose after it, for
-	// PastStraight; the hold for the others that happen in one. Start 0 and
+	// the hold of a straight pose, of the Step in a sequence, else the open
+	// pose after it, for PastStraight; the hold for the others. Start 0 and
 	// Duration 0 are the middle 60 % of it.
 	Start, Duration time.Duration
 	// Share of the way that Incomplete reaches, 0.55 where 0; of the hold
@@ -122,18 +122,29 @@ func (d *Deviation) ramp() time.Duration {
 	return ramp
 }
 
-// overlay adds the faults of a repetition that lie over its movement: whole is
-// the repetition, stay its last hold away from the start pose and openStay the
-// stay at the start pose after it.
-func (b *builder) overlay(number int, whole, stay, openStay Span) {
+// stays are where a repetition's faults may lie: the whole of it, its last hold
+// away from the start pose, the stay at the start pose after it, and the holds
+// of a sequence's steps by their number from 1.
+type stays struct {
+	whole, stay, open Span
+	step              map[int]Span
+}
+
+// overlay adds the faults of a repetition that lie over its movement.
+func (b *builder) overlay(number int, at stays) {
+	stay := at.stay
 	if stay.End == stay.Start {
 		// A movement without a hold turns round in its end pose.
-		mid := (whole.Start + whole.End) / 2
+		mid := (at.whole.Start + at.whole.End) / 2
 		stay = Span{mid - 300*time.Millisecond, mid + 300*time.Millisecond}
 	}
 	for _, f := range b.faults(number, PastStraight) {
-		where := openStay
-		if straight(b.m.EndPose(), f.Joints) || where.End == where.Start {
+		where := at.open
+		step, held := at.step[f.Step+1]
+		switch {
+		case b.m.Kind == exercise.Sequence && held && straight(b.m.Poses[b.m.Steps[f.Step].To], f.Joints):
+			where = step
+		case b.m.Kind != exercise.Sequence && straight(b.m.EndPose(), f.Joints), where.End == where.Start:
 			where = stay
 		}
 		s := f.within(where)

@@ -212,6 +212,7 @@ func TestParseSequence(t *testing.T) {
 		{"", "open", 0, 0}, {"approach", "index-tip", 1, ms(1000)}, {"return", "open", 1, ms(1800)},
 		{"approach", "middle-tip", 2, ms(2800)}, {"hold", "middle-tip", 2, ms(4800)}, {"return", "open", 2, ms(5600)},
 		{"approach", "ring-hook", 3, ms(6600)}, {"return", "open", 0, ms(7400)},
+		{"hold", "open", 0, ms(8400)},
 	}, got)
 	for _, s := range m.Steps {
 		require.Equal(t, "open", s.Measure.From)

@@ -42,5 +42,6 @@ func (m *Movement) stepPhases() []Phase {
 	if n := len(m.Steps); n > 0 && m.Steps[n-1].To != m.Measure.From {
 		out = append(out, Phase{Name: Return, To: m.Measure.From, Seconds: back})
 	}
-	return out
+	// A moment of rest parts one repetition from the next.
+	return append(out, Phase{Name: HoldPhase, To: m.Measure.From, Seconds: 1})
 }
