@@ -1,0 +1,175 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"volar/internal/coach"
+	"volar/internal/exercise"
+	"volar/internal/hand"
+	"volar/internal/live"
+)
+
+// A hold before the coach: the fingers are straight for a while, then the index
+// finger gives way for 0.3 s and comes back.
+const (
+	holdRate    = 20 // pictures a second
+	holdMove    = 100 * time.Millisecond
+	holdGives   = 300 * time.Millisecond
+	holdAfter   = 600 * time.Millisecond
+	holdSlack   = 400 * time.Millisecond // of the coach's onset and end
+	holdPicture = time.Second / holdRate
+)
+
+// hold is one clip and what the coach said.
+type hold struct {
+	group, depth int
+	tone         float64
+	falseFlags   int
+	found        bool
+	// Pictures of the straight hand: all, with the hand found, and such that
+	// the index finger is judged.
+	straight, seen, judged int
+}
+
+// holds shows straight-finger holds to the whole program with its coach.
+type holds struct {
+	shapes   []shape
+	straight time.Duration
+	movement *exercise.Movement
+	clips    []hold
+}
+
+func newHolds(shapes []shape, straight time.Duration) (*holds, error) {
+	m, err := exercise.Find("straight-finger-hold")
+	return &holds{shapes, straight, m, make([]hold, len(shapes))}, err
+}
+
+// pictures of one clip after the hand is turned to the side.
+func (h *holds) pictures() int {
+	return int((h.straight + holdMove + holdGives + holdMove + holdAfter) / holdPicture)
+}
+
+func (h *holds) units() []unit {
+	var out []unit
+	for g := range h.shapes {
+		out = append(out, unit{len(lead) + h.pictures(), func(w *worker) error {
+			var err error
+			if h.clips[g], err = h.show(w, g); err != nil {
+				return fmt.Errorf("hold of hand %d: %w", g+1, err)
+			}
+			return nil
+		}})
+	}
+	return out
+}
+
+// gives is the share of the way that the finger has given at a moment.
+func (h *holds) gives(at time.Duration) float64 {
+	there, back := h.straight, h.straight+holdMove+holdGives
+	share := clamp(float64(at-there)/float64(holdMove), 0, 1)
+	return share - clamp(float64(at-back)/float64(holdMove), 0, 1)
+}
+
+func (h *holds) show(w *worker, g int) (_ hold, err error) {
+	sh := &h.shapes[g]
+	d := sh.dice
+	j, err := live.New(w.engine, live.Options{Side: sh.side, Threads: 1, Coach: coach.Config{Movement: h.movement, Hold: h.straight}})
+	if err != nil {
+		return hold{}, err
+	}
+	defer func() { err = errors.Join(err, j.Close()) }()
+	still := sh.home(d)
+	still.View.Yaw = d.between(75, 105)
+	still.Pose = heldOut(d)
+	out := hold{group: g, depth: 1 + g%(len(depths)-1), tone: sh.skin.Tone}
+	begin := time.Duration(len(lead)) * leadStep
+	var at time.Duration
+	for i := range len(lead) + h.pictures() {
+		sc := tremble(still, d, i)
+		at = time.Duration(i) * leadStep
+		turning := i < len(lead)
+		if turning {
+			sc.View.Yaw *= lead[i]
+		} else {
+			at = begin + time.Duration(i-len(lead))*holdPicture
+			sc.Pose = giveWay(still.Pose, []int{0}, depths[out.depth], h.gives(at-begin))
+		}
+		w.renderer.Render(w.picture, sc)
+		r, err := j.Frame(w.picture, at)
+		if err != nil {
+			return hold{}, err
+		}
+		if turning || at-begin >= h.straight {
+			continue
+		}
+		out.straight++
+		if r.Sample.Found {
+			out.seen++
+			if r.Sample.Joints[hand.IndexPIP].ExtensionJudged {
+				out.judged++
+			}
+		}
+	}
+	gives := begin + h.straight
+	for _, f := range j.Finish(at).Flags {
+		switch {
+		case f.Kind != coach.Hyperextension:
+		case f.Start < gives-holdMove:
+			out.falseFlags++
+		case f.OnJoint && f.Joint == hand.IndexPIP && f.Start <= gives+holdMove+holdGives+holdSlack:
+			out.found = true
+		}
+	}
+	return out, nil
+}
+
+func (h *holds) sections() []Section {
+	n := len(h.shapes)
+	t := func() *tally { return newTally(n) }
+	flags, clips, seen, judged := t(), t(), t(), t()
+	tones := [4]*tally{t(), t(), t(), t()}
+	var found [len(depths)]*tally
+	for i := range found {
+		found[i] = t()
+	}
+	for _, c := range h.clips {
+		// Only while the program judges can it raise a false flag.
+		tens := float64(c.judged) * holdPicture.Seconds() / 10
+		flags.over(c.group, float64(c.falseFlags), tens)
+		tones[quarterOf(c.tone)].over(c.group, float64(c.falseFlags), tens)
+		clips.is(c.group, c.falseFlags > 0)
+		found[c.depth].is(c.group, c.found)
+		seen.add(c.group, float64(c.seen)/float64(c.straight))
+		judged.add(c.group, float64(c.judged)/float64(c.straight))
+	}
+	s := sheet{Section{ID: "holds", Title: "Rendered hands: straight-finger holds before the coach", About: []string{
+		fmt.Sprintf("%d clips of as many hands: the palm turns to the side (yaw 75 to 105), the fingers are held straight for %.3g s at 20 pictures a second, then the index finger gives way for 0.3 s. In all %.0f s of straight fingers, of which the program judged %.0f s whether the index finger is past straight; a hyperextension flag of any joint that begins in them is false.",
+			n, h.straight.Seconds(), h.straight.Seconds()*float64(n), 10*flags.length()),
+		"The rate is of false flags in 10 s that were judged, in per cent. The coach holds a joint against its own zero, so that a hand without a flag in its first seconds seldom raises one later: short clips put the rate too high rather than too low.",
+	}}, n}
+	s.rate("holds.false", "all", flags, Goal{Better: Lower, Target: 1, Name: "false hyperextension, straight fingers, per 10 s hold, all skin tones", Before: "–"})
+	for q, name := range quarters {
+		s.rate(fmt.Sprintf("holds.false.tone.%d", q+1), name, tones[q], Goal{Better: Lower})
+	}
+	s.share("holds.clips", "clips with a false flag", "share", clips, Goal{Better: Lower})
+	for depth, deg := range depths {
+		if deg != 0 {
+			s.share(fmt.Sprintf("holds.found.%.0f", -deg), fmt.Sprintf("index finger at −%.0f° for 0.3 s: flagged", -deg), "share", found[depth], Goal{Better: Higher})
+		}
+	}
+	s.share("holds.seen", "straight pictures with the hand found, of the right side", "share", seen, Goal{Better: Higher})
+	s.share("holds.judged", "straight pictures in which the index finger is judged", "share", judged, Goal{Better: Higher})
+	return []Section{s.Section}
+}
+
+// rate adds false flags in 10 s, in per cent. With none seen the upper end is
+// the exact one of a rate.
+func (s *sheet) rate(key, row string, t *tally, g Goal) {
+	f := Figure{Key: key, Row: row, Column: "flags in 10 s", Unit: "%", N: t.n, Groups: t.taken(), Goal: g}
+	s.add(f, func(times []int) float64 { return 100 * t.mean(times) })
+	if last := &s.Figures[len(s.Figures)-1]; last.Value == 0 {
+		last.High = Number(100 * noneIn(t.length()))
+	}
+}
