@@ -134,6 +134,7 @@ func prepare(t *testing.T, dir string) {
 	save("dot.png", dot)
 	film("dot.avi", dot, 5)
 
+	must(t, os.WriteFile(at("grip.avi"), demoClip, 0o600))
 	whole, err := os.ReadFile(at("still.avi"))
 	must(t, err)
 	must(t, os.WriteFile(at("cut.avi"), whole[:len(whole)*3/5], 0o600))
