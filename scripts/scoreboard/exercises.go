@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"volar/internal/demonstration"
 	"volar/internal/exercise"
@@ -203,10 +204,13 @@ func (e *exercises) accuracy() Section {
 		}
 	})
 	for v, name := range names {
-		s.mean("exercises.pip.view."+name, "PIP, "+name, "mean error", "°", views[v], Goal{Better: Lower})
+		s.mean("exercises.pip.view."+slug(name), "PIP, "+name, "mean error", "°", views[v], Goal{Better: Lower})
 	}
 	return s.Section
 }
+
+// slug makes a name part of a key.
+func slug(name string) string { return strings.ReplaceAll(strings.ReplaceAll(name, ",", ""), " ", "-") }
 
 // groups compares skin tones and sides.
 func (e *exercises) groups() Section {

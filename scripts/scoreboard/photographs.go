@@ -173,7 +173,7 @@ func (p *photographs) sources(n int) Section {
 					}
 				}
 			}
-			s.mean("photographs.sources."+kind.key+"."+c.name, kind.name, c.name, "°", t, Goal{})
+			s.mean("photographs.sources."+kind.key+"."+slug(c.name), kind.name, c.name, "°", t, Goal{})
 		}
 	}
 	return s.Section

@@ -15,7 +15,7 @@ func (b *Board) markdown(w io.Writer) error {
 	t.line("# Scoreboard")
 	t.line("")
 	t.line("Made %s, commit %s, hand model %.12s, %s, %s set.", b.Made, b.Commit, b.Model, b.Engine, b.Set)
-	t.line("In brackets 95 %% bootstrap intervals: whole hands, people or runs of neighbouring photographs are drawn, never single pictures. All angles are estimates. Hyperextension is measured on rendered hands alone.")
+	t.line("In brackets 95 %% bootstrap intervals: whole hands, people or runs of neighbouring photographs are drawn, never single pictures. Several hands share a mesh, so that for hands of other meshes the intervals are rather too narrow. All angles are estimates. Hyperextension is measured on rendered hands alone.")
 	t.line("")
 	t.aims(b)
 	for _, s := range b.Sections {
