@@ -26,6 +26,7 @@ func (p *Program) check(src Source, lines strictyaml.Lines) (faults, warnings []
 	c.text()
 	c.precautions()
 	c.limits("limits", p.Limits)
+	c.room(p.Limits, "limits", nil, "", "")
 	c.exercises()
 	c.healing()
 	for _, l := range [][]strictyaml.Problem{c.faults, c.warnings} {
@@ -194,7 +195,6 @@ func (c *checker) limits(field string, limits []Limit) {
 			}
 		}
 	}
-	c.room(limits, field, nil, "", "")
 }
 
 // sameEnds reports whether b sets every end that a sets.

@@ -37,7 +37,13 @@ func (c *checker) exercise(e *Exercise, field string) {
 		c.fault(field+".id", "%q is no id; wants lower-case letters and digits joined by hyphens, at most 60", e.ID)
 	}
 	oneOf(c, field+".view", e.View, "", BestView, SecondView)
+	shared := c.p.Limits
+	if c.p.OtherHand(e) {
+		shared = nil
+	}
 	c.limits(field+".limits", e.Limits)
+	c.room(shared, "limits", e.Limits, field+".limits", field)
+	c.wider(e, shared, field)
 	if e.Tempo.LeastSeconds != 0 {
 		c.within(field+".tempo.least_s", e.Tempo.LeastSeconds, 0.1, 10)
 	}
@@ -48,12 +54,6 @@ func (c *checker) exercise(e *Exercise, field string) {
 	object, ok := c.object(e, m, field)
 	c.dose(e, m, field)
 	c.targets(e, m, field)
-	shared := c.p.Limits
-	if c.p.OtherHand(e) {
-		shared = nil
-	}
-	c.room(shared, "limits", e.Limits, field+".limits", field)
-	c.wider(e, shared, field)
 	if m.Kind == exercise.Unmeasured {
 		if len(e.Limits) > 0 {
 			c.warn(field+".limits", "the camera does not measure %s; no limit is judged in it", m.ID)

@@ -81,6 +81,23 @@ func (p *Program) Next(now time.Time) *Program {
 	return n
 }
 
+// ForHome returns a copy without what stays in the clinic: the history, the
+// notes and the reasons of limits. What is judged by it is the same.
+func (p *Program) ForHome() *Program {
+	n := p.Clone()
+	n.History, n.Notes = "", ""
+	without := func(l []Limit) {
+		for i := range l {
+			l[i].Reason = ""
+		}
+	}
+	without(n.Limits)
+	for i := range n.Exercises {
+		without(n.Exercises[i].Limits)
+	}
+	return n
+}
+
 // Clone returns a copy that shares nothing with the program that either may
 // change.
 func (p *Program) Clone() *Program {

@@ -229,3 +229,19 @@ func TestNext(t *testing.T) {
 	n.Exercises[1].Movement = "hook-fist"
 	require.Equal(t, text, string(p.Format()))
 }
+
+// TestForHome: what was told to the clinic stays there; what counts is the same.
+func TestForHome(t *testing.T) {
+	p := parse(t, block)
+	text := string(p.Format())
+	h := p.ForHome()
+	require.Equal(t, text, string(p.Format()), "the program itself is unchanged")
+	for _, secret := range []string{p.History, p.Notes, p.Limits[1].Reason} {
+		require.NotEmpty(t, secret)
+		require.NotContains(t, string(h.Format()), secret)
+	}
+	require.Contains(t, string(h.Format()), p.Message)
+	for _, day := range []string{"2026-12-01", "2026-12-08", "2026-12-15"} {
+		require.Equal(t, p.On(date(t, day)).Limits, h.On(date(t, day)).Limits)
+	}
+}
