@@ -280,14 +280,10 @@ func (c *checker) room(first []Limit, firstField string, second []Limit, secondF
 				continue
 			}
 			told[last.field] = true
-			on := ""
-			if c.p.ValidFrom.Before(d) {
-				on = "from " + d.Words() + " "
-			}
 			if high <= low {
-				c.fault(last.field, "%sleaves %s no range: not straighter than %s° and not bent beyond %s°", on, hand.Joint(j), trim(low), trim(high))
+				c.fault(last.field, "%sleaves %s no range: not straighter than %s° and not bent beyond %s°", c.from(d), hand.Joint(j), trim(low), trim(high))
 			} else {
-				c.warn(last.field, "%sleaves %s only %s° to move in, about as much as a reading is uncertain", on, hand.Joint(j), trim(high-low))
+				c.warn(last.field, "%sleaves %s only %s° to move in, about as much as a reading is uncertain", c.from(d), hand.Joint(j), trim(high-low))
 			}
 		}
 	}

@@ -2,7 +2,6 @@ package program
 
 import (
 	"fmt"
-	"math"
 
 	"volar/internal/exercise"
 	"volar/internal/hand"
@@ -66,6 +65,7 @@ func (c *checker) exercise(e *Exercise, field string) {
 	}
 	if with, err := m.With(object.ID); err == nil {
 		c.poses(e, with, shared, field)
+		c.way(e, with, shared, field)
 	}
 }
 
@@ -231,105 +231,6 @@ func (c *checker) wider(e *Exercise, shared []Limit, field string) {
 		}
 	}
 }
-
-// seen warns of lower limits that the camera cannot judge in the exercise's
-// view.
-func (c *checker) seen(e *Exercise, m *exercise.Movement, shared []Limit, field string) {
-	v := e.view(m)
-	var unseen [hand.NumJoints]bool
-	var why string
-	for _, d := range c.days(shared, e.Limits) {
-		b := c.p.bounds(e, d)
-		for j := range b.joints {
-			if deg, ok := b.joints[j].lower.end.Deg(); ok && deg < nearStraightDeg && !unseen[j] {
-				ok, because := showsExtension(v, hand.Joint(j))
-				if unseen[j] = !ok; !ok {
-					why = because
-				}
-			}
-		}
-	}
-	var joints []string
-	for j, not := range unseen {
-		if not {
-			joints = append(joints, JointWords(hand.Joint(j)))
-		}
-	}
-	if len(joints) == 0 {
-		return
-	}
-	at := field + ".movement"
-	if e.View != "" {
-		at = field + ".view"
-	}
-	c.warn(at, "in the %s view the camera mostly cannot judge whether %s %s straight, for which a limit is set: %s", v.Name, and(joints), map[bool]string{true: "passes", false: "pass"}[len(joints) == 1], why)
-}
-
-// contradictDeg is how far a pose may lie outside a limit without a word: key
-// poses are no more exact.
-const contradictDeg = 2
-
-// poses warns where the movement leads outside the limits, and where the way
-// that they leave cannot be followed.
-func (c *checker) poses(e *Exercise, m *exercise.Movement, shared []Limit, field string) {
-	outside, short := false, false
-	for _, d := range c.days(shared, e.Limits) {
-		b := c.p.bounds(e, d)
-		from, to := m.StartPose().Flexion(), m.EndPose().Flexion()
-		// What is not a joint has no limit and keeps its way.
-		var way float64
-		for ch, w := range m.Measure.Ways {
-			way += m.Measure.Weights[ch] * math.Abs(w.To-w.From)
-		}
-		whole := way
-		var parts []string
-		for j := hand.Joint(0); j < hand.NumJoints; j++ {
-			low, ok := b.joints[j].lower.end.Deg()
-			high, also := b.joints[j].upper.end.Deg()
-			clamp := func(x float64) float64 {
-				if ok {
-					x = max(x, low)
-				}
-				if also {
-					x = min(x, high)
-				}
-				return x
-			}
-			w := m.Measure.Weights[j]
-			way += w * math.Abs(clamp(to[j])-clamp(from[j]))
-			whole += w * math.Abs(to[j]-from[j])
-			for n, x := range [2]float64{from[j], to[j]} {
-				name := [2]string{m.Measure.From, m.Measure.To}[n]
-				switch {
-				case ok && x < low-contradictDeg:
-					parts = append(parts, fmt.Sprintf("%s at %s in pose %s, whose limit is: %s", JointWords(j), AngleWords(x), name, lowerWords(Deg(low))))
-				case also && x > high+contradictDeg:
-					parts = append(parts, fmt.Sprintf("%s at %s in pose %s, whose limit is: %s", JointWords(j), AngleWords(x), name, upperWords(Deg(high))))
-				}
-			}
-		}
-		on := ""
-		if c.p.ValidFrom.Before(d) {
-			on = "from " + d.Words() + " "
-		}
-		if len(parts) > 0 && !outside {
-			outside = true
-			more := ""
-			if len(parts) > 1 {
-				more = fmt.Sprintf(" (and %d more such)", len(parts)-1)
-			}
-			c.warn(field+".movement", "%s%s wants %s%s; the client is to stop at the limit, and the way is counted up to there", on, m.ID, parts[0], more)
-		}
-		if way < leastWayDeg && way < whole && !short && ownWay(m) {
-			short = true
-			c.warn(field+".movement", "%sthe limits leave %.0f weighted degrees of %s, too few to count repetitions by (wants %d)", on, way, m.ID, leastWayDeg)
-		}
-	}
-}
-
-// leastWayDeg is the least way that tells a movement's end pose from its start
-// pose, as for the movements of the catalogue.
-const leastWayDeg = 30
 
 // forbids says what of a movement done with an object is to be avoided; empty
 // is nothing.

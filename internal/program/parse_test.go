@@ -154,6 +154,7 @@ func TestProblems(t *testing.T) {
 		"against the movement": {"", "", "line 28: exercises[1].movement: hook-fist wants index PIP at 4° in pose straight, whose limit is: not straighter than 30° short of straight", true},
 		"unseen from the view": {"", "", "line 37: exercises[2].view: in the oblique palmar-radial view the camera mostly cannot judge whether index PIP, middle PIP, ring PIP and little PIP pass straight", true},
 		"unseen behind":        {"", "", "line 28: exercises[1].movement: in the radial view the camera mostly cannot judge whether middle PIP, ring PIP and little PIP pass straight, for which a limit is set: from the side only the finger in front shows it", true},
+		"against a step":       {"movement: hook-fist", "movement: tendon-glide-sequence\n  - movement: hook-fist", "line 28: exercises[1].movement: tendon-glide-sequence wants index PIP at ", true},
 		"wider for one":        {"    note: Stop at the splint.\n", "    limits: [{joints: index.pip, schedule: [{not_straighter_than: 0}]}]\n", "line 34: exercises[1].limits[1]: allows index.pip more than the limit for all exercises (limits[2])", true},
 		"no range for one":     {"    note: Stop at the splint.\n", "    limits: [{joints: index.pip, schedule: [{not_bent_beyond: 25}]}]\n", "line 34: exercises[1].limits[1]: leaves index.pip no range: not straighter than 30° and not bent beyond 25°", false},
 		"healing, no limit":    {block[strings.Index(block, "limits:"):strings.Index(block, "exercises:")], "", "line 14: precautions[1]: healing-fracture, but no joint has a limit", true},

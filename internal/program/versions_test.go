@@ -45,7 +45,7 @@ func TestDate(t *testing.T) {
 	}
 }
 
-// TestLimitOnTheDay: what the brief schedule says, on the days around each
+// TestLimitOnTheDay: what the schedule says, on the days around each
 // change, at the first and the last moment of each local day.
 func TestLimitOnTheDay(t *testing.T) {
 	p := parse(t, block)
