@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"volar/internal/exercise"
 	"volar/internal/program"
 	"volar/internal/strictyaml"
 )
@@ -96,11 +97,18 @@ func printPrescribed(b *printer, n int, q *program.Prescribed) {
 	if q.Exercise.Side != 0 {
 		row("hand", q.Side.String())
 	}
+	if q.Movement.Hands == 2 {
+		row("hands", "both; the limits are those of the "+q.Side.String()+" hand")
+	}
 	row("dose", program.DoseWords(q.Dose))
 	if q.Object.ID != "" {
 		row("object", q.Object.Name+" ("+string(q.Object.Grade)+")")
 	}
-	row("view", q.View.Name)
+	if q.Movement.Kind == exercise.Unmeasured {
+		row("camera", "not measured, and no limit judged; the client says when a set is done")
+	} else {
+		row("view", q.View.Name)
+	}
 	if t := q.Exercise.Tempo.LeastSeconds; t > 0 {
 		row("tempo", "at least "+trim(t)+" s each way")
 	}

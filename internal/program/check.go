@@ -234,6 +234,9 @@ func (c *checker) schedule(field string, joints []hand.Joint, steps []Step) {
 			c.fault(at+".from", "%s does not come after %s, the date of the step before it", s.From, steps[i-1].From)
 		}
 		c.possible(at+".not_straighter_than", joints, s.Lower)
+		if deg, ok := s.Lower.Deg(); ok && deg < 0 && c.p.Has(LaxJoints) && slices.ContainsFunc(joints, func(j hand.Joint) bool { return j.Kind() == hand.PIP }) {
+			c.warn(at+".not_straighter_than", "lets a middle knuckle go %s, though the client has lax joints", AngleWords(deg))
+		}
 		c.possible(at+".not_bent_beyond", joints, s.Upper)
 	}
 }

@@ -2,6 +2,7 @@ package program
 
 import (
 	"fmt"
+	"slices"
 
 	"volar/internal/exercise"
 	"volar/internal/hand"
@@ -86,6 +87,13 @@ func (c *checker) object(e *Exercise, m *exercise.Movement, field string) (exerc
 	for _, a := range c.p.Avoid {
 		if why := a.forbids(m, o); why != "" {
 			c.fault(at, "%s, and the program says to avoid %s; change one of the two", why, a)
+		}
+	}
+	for _, q := range c.p.Precautions {
+		for _, a := range q.Kind.Defaults().Avoid {
+			if why := a.forbids(m, o); why != "" && !slices.Contains(c.p.Avoid, a) {
+				c.warn(at, "%s, which is usually avoided with %s", why, q.Kind)
+			}
 		}
 	}
 	return o, true
