@@ -339,6 +339,11 @@ type ModelAngles struct {
 	Normal, Axis Point
 	// Visible is the model's score, 0 to 1, that each point can be seen.
 	Visible [NumPoints]float64
+	// BendDeg is, for index to little finger, the angle in degrees at the MCP
+	// between the line from the wrist and the proximal phalanx: unsigned, the
+	// spreading of the fingers and the slant of the metacarpal in it, as
+	// pictures with true points but no palm plane have it.
+	BendDeg [4]float64
 }
 
 // View is how the hand is turned towards the camera, in degrees.

@@ -32,6 +32,7 @@ type landmarker struct {
 	angles, spreads []float32 // 14 each, degrees
 	normal, axis    []float32 // 3 each, axes of the crop
 	visible         []float32 // 21 probabilities
+	bends           []float32 // 4, degrees, index to little finger
 }
 
 func newLandmarker(g infer.Graph) (*landmarker, error) {
@@ -59,6 +60,7 @@ func newLandmarker(g infer.Graph) (*landmarker, error) {
 	l.normal = m.optional("normal", 3)
 	l.axis = m.optional("axis", 3)
 	l.visible = m.optional("visible", hand.NumPoints)
+	l.bends = m.optional("bends", len(hand.ModelAngles{}.BendDeg))
 	return l, nil
 }
 
@@ -129,6 +131,9 @@ func (l *landmarker) readAngles(to placement) *hand.ModelAngles {
 	}
 	for i, v := range l.visible {
 		a.Visible[i] = float64(v)
+	}
+	for i, v := range l.bends {
+		a.BendDeg[i] = float64(v)
 	}
 	return a
 }
