@@ -29,7 +29,7 @@
 // past straight is thus still read too small, by some hands more than others,
 // and a client's own straight hand is the better zero.
 //
-// On photographs, which only judge: see scripts/evaluate-photos. With the 292
+// On photographs, which only judge: see scripts/scoreboard. With the 292
 // photographs of hands, mostly palms, whose true angles are known, the mean
 // error was PIP 9.3 (10.8 for the mean of image and world bends, uncorrected),
 // DIP 9.1 (10.8), MCP 12.2 against the palm (15.9) and 13.2 as a whole bend
