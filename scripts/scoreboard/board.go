@@ -15,10 +15,17 @@ type Board struct {
 	Commit string `json:"commit"`
 	Model  string `json:"model_sha256"`
 	Engine string `json:"engine"`
-	// Set is "full", "quick" or "reduced".
+	// Set is how much was shown; figures of different sets do not compare.
 	Set      string    `json:"set"`
 	Sections []Section `json:"sections"`
 }
+
+// The sets.
+const (
+	fullSet    = "full"
+	quickSet   = "quick"
+	reducedSet = "reduced" // what the tests run
+)
 
 // Section is one table. Figures with the same Row stand beside each other.
 type Section struct {

@@ -74,9 +74,9 @@ func run(o options, out, progress io.Writer) error {
 	if err != nil {
 		return err
 	}
-	set := "full"
+	set := fullSet
 	if o.quick {
-		set = "quick"
+		set = quickSet
 	}
 	b, err := measure(parts, set, o.jobs, true, progress)
 	if err != nil {

@@ -31,7 +31,7 @@ func reduced(t *testing.T) []part {
 // the new ones: go test ./scripts/scoreboard -run Reduced -update
 func TestReducedSet(t *testing.T) {
 	const file = "testdata/scoreboard.json"
-	now, err := measure(reduced(t), "reduced", runtime.GOMAXPROCS(0), false, t.Output())
+	now, err := measure(reduced(t), reducedSet, runtime.GOMAXPROCS(0), false, t.Output())
 	require.NoError(t, err)
 	if *update {
 		require.NoError(t, now.write(file))

@@ -16,6 +16,9 @@ func (b *Board) markdown(w io.Writer) error {
 	t.line("")
 	t.line("Made %s, commit %s, hand model %.12s, %s, %s set.", b.Made, b.Commit, b.Model, b.Engine, b.Set)
 	t.line("In brackets 95 %% bootstrap intervals: whole hands, people or runs of neighbouring photographs are drawn, never single pictures. Several hands share a mesh, so that for hands of other meshes the intervals are rather too narrow. All angles are estimates. Hyperextension is measured on rendered hands alone.")
+	if b.Set == reducedSet {
+		t.line("The hands are the renderer's own mesh with other bones, which is easier than meshes that no training saw.")
+	}
 	t.line("")
 	t.aims(b)
 	for _, s := range b.Sections {
