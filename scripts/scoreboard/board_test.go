@@ -26,6 +26,7 @@ func TestRegressions(t *testing.T) {
 		{"error, same", figure("k", Lower, 0, 6, 5, 7), 6, false},
 		{"error, up by less than chance", figure("k", Lower, 0, 6, 5, 7), 6.9, false},
 		{"error, up by more", figure("k", Lower, 0, 6, 5, 7), 7.1, true},
+		{"error, the same but for the rounding", figure("k", Lower, 0, 6, 6, 6.3333), 6 + 1./3, false},
 		{"error, much better", figure("k", Lower, 0, 6, 5, 7), 2, false},
 		{"share found, down by more", figure("k", Higher, 100, 96, 92, 99), 91, true},
 		{"share found, up", figure("k", Higher, 100, 96, 92, 99), 100, false},

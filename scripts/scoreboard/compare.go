@@ -37,10 +37,13 @@ func regressions(kept, now *Board) ([]string, error) {
 	return out, nil
 }
 
+// rounding is what a figure loses when it is kept as JSON, and more.
+const rounding = 1e-3
+
 // worse reports whether a value lies beyond the figure's interval on the worse
 // side.
 func (f *Figure) worse(v float64) bool {
-	low, high := float64(f.Low), float64(f.High)
+	low, high := float64(f.Low)-rounding, float64(f.High)+rounding
 	switch f.Goal.Better {
 	case Lower:
 		return v > high

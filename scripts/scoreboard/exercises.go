@@ -72,7 +72,7 @@ func (e *exercises) show(w *worker, g int) error {
 		s := still{group: g, view: v, tone: sh.skin.Tone}
 		s.truth = w.renderer.Render(w.picture, sc)
 		if s.sample, _, err = w.still(w.picture, sh.side); err != nil {
-			return fmt.Errorf("picture %d of hand %d: %w", k+1, g+1, err)
+			return fmt.Errorf("picture %d of hand %d (%s): %w", k+1, g+1, sh.mesh.name, err)
 		}
 		e.stills[g*e.each+k] = s
 	}
@@ -93,7 +93,11 @@ func (e *exercises) scene(w *worker, sh *shape, d dice, view int, m *exercise.Mo
 		return sc, err
 	}
 	end := on.EndPose()
-	if o, err := m.Object(object); err == nil && object != "" && d.chance(.6) {
+	o, err := m.Object(object)
+	if err != nil {
+		return sc, err
+	}
+	if object != "" && d.chance(.6) {
 		if sc.Object = demonstration.Object(o); sc.Object.Kind == handrender.Ball || sc.Object.Kind == handrender.Roll {
 			sc.Pose = end
 			end = w.renderer.Grip(sc)

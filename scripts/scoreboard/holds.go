@@ -58,7 +58,7 @@ func (h *holds) units() []unit {
 		out = append(out, unit{len(lead) + h.pictures(), func(w *worker) error {
 			var err error
 			if h.clips[g], err = h.show(w, g); err != nil {
-				return fmt.Errorf("hold of hand %d: %w", g+1, err)
+				return fmt.Errorf("hold of hand %d (%s): %w", g+1, h.shapes[g].mesh.name, err)
 			}
 			return nil
 		}})

@@ -147,7 +147,7 @@ func chosen(o options) ([]part, error) {
 				return nil, err
 			}
 			if o.quick {
-				return quickSize.parts(meshes)
+				return quickSize.times(o.times).parts(meshes)
 			}
 			return fullSize.times(o.times).parts(meshes)
 		}},

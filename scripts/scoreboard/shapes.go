@@ -22,7 +22,7 @@ import (
 //go:embed trained.txt
 var trained string
 
-// mesh is a rigged hand; the zero name is the renderer's own.
+// mesh is a rigged hand and the name of its file.
 type mesh struct {
 	name string
 	*handrender.Hand

@@ -33,7 +33,6 @@ const readBelow = -6
 // event is what was read of one: the index PIP in each of its pictures.
 type event struct {
 	group, depth int
-	tone         float64
 	// found counts pictures with a hand; readings are of those in which the
 	// program judges whether the joint is past straight.
 	found          int
@@ -85,7 +84,7 @@ func (s *sideViews) show(w *worker, g int) error {
 			depth := max(0, k-s.straight+1)
 			e, err := s.event(w, &s.shapes[g], yaw, depth)
 			if err != nil {
-				return fmt.Errorf("side view of hand %d: %w", g+1, err)
+				return fmt.Errorf("side views of hand %d (%s): %w", g+1, s.shapes[g].mesh.name, err)
 			}
 			e.group = g
 			s.events[next] = e
@@ -130,7 +129,7 @@ func (s *sideViews) event(w *worker, sh *shape, yaw float64, depth int) (event, 
 	}
 	w.tracker.Reset()
 	g := goniometry.New(goniometry.Options{})
-	e := event{depth: depth, tone: sh.skin.Tone}
+	e := event{depth: depth}
 	for i := range len(lead) + eventPictures {
 		sc, at := tremble(still, d, i), time.Duration(i)*leadStep
 		k := i - len(lead) // picture of the event
