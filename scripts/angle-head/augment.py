@@ -145,7 +145,7 @@ class Camera:
         x = front + (1 - alpha) * back
         x = self.light(x, k, v)
         x = self.optics(x, k)
-        if k >= 1 and not still:
+        if not still:
             x = self.cover(x)
         x = (x + v(r.uniform((b,), 0, .045 * k) * (r.uniform((b,)) < .8)) * r.noise(x)).clamp(0, 1)
         i = r.some(b, .35 * k)

@@ -1,5 +1,7 @@
 """Shards of rendered crops, and photographs with what is known of them."""
+import contextlib
 import csv
+import glob
 import json
 import os
 import threading
@@ -27,10 +29,11 @@ class Store:
     PREFIX0, PREFIX1 … as the generator finishes them (it then writes an empty
     PREFIXn.done) and replaces the oldest when memory is full. Of several
     trainers side by side each takes every step-th shard from its own first
-    one, and may delete what it has taken."""
+    one. A shard is deleted once as many trainers as delete says have taken it;
+    they are told apart by name."""
 
-    def __init__(self, prefix, labels, device, slots, stop, first=0, step=1, delete=False):
-        self.labels, self.device, self.stop = labels, device, stop
+    def __init__(self, prefix, labels, device, slots, stop, first=0, step=1, delete=0, name=0):
+        self.labels, self.device, self.stop, self.name = labels, device, stop, name
         self.first, self.step, self.delete = first, step, delete
         self.x, self.y, self.ready = [], [], []
         self.slots, self.taken, self.prefix = slots, 0, prefix
@@ -54,8 +57,17 @@ class Store:
                 self._put(slot, x, y)
             self.taken += 1
             if self.delete:
-                for end in (".img", ".lab", ".done"):
-                    os.remove(path + end)
+                self._leave(path)
+
+    def _leave(self, path):
+        """Deletes a shard, unless others have yet to take it. Where two are
+        last at once, both may find it done."""
+        open(f"{path}.taken{self.name}", "w").close()
+        taken = glob.glob(path + ".taken*")
+        if len(taken) >= self.delete:
+            for p in [path + end for end in (".img", ".lab", ".done")] + taken:
+                with contextlib.suppress(FileNotFoundError):
+                    os.remove(p)
 
     def _put(self, slot, x, y):
         if slot == len(self.x):

@@ -1,7 +1,7 @@
 """Reads pictures once and keeps what a head is given, for training without a
 graphics processor:
 
-    python3 rows.py data=FOLDER command=features reader=reader.onnx out=FOLDER [each=2] [photos=…] [counts=…] [counted=8000]
+    python3 rows.py data=FOLDER command=features reader=reader.onnx out=FOLDER [each=2] [vary=1] [photos=…] [counts=…] [counted=8000]
 
 Every shard trainN of the data folder becomes out/trainN.pt, with each crop
 photographed "each" times; test, hyper, photographs and finger counts become
@@ -58,7 +58,7 @@ def main():
             rows, ys = [], []
             for _ in range(int(a.get("each", 2))):
                 for i in range(0, len(x), 250):
-                    p, q = s.camera(x[i:i + 250], y[i:i + 250])
+                    p, q = s.camera(x[i:i + 250], y[i:i + 250], float(s.r.uniform((1,), .3, 1.15)) if "vary" in a else 1.0)
                     rows.append(half(s.reader(p)))
                     ys.append(q)
             save(f"train{n}", ({k: torch.cat([r[k] for r in rows]) for k in rows[0]}, torch.cat(ys)))

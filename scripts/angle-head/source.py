@@ -26,10 +26,14 @@ class NetReader:
             self.net = self.net.half().to(memory_format=torch.channels_last)
 
     @torch.no_grad()
-    def __call__(self, x):
+    def __call__(self, x, wander=None):
+        """wander: a function that moves the network's points before the maps
+        are sampled there."""
         if self.half:
             x = x.half().contiguous(memory_format=torch.channels_last)
         h = {k: v.float() for k, v in self.net(x.to(next(self.net.parameters()).dtype)).items()}
+        if wander:
+            h["landmarks"] = wander(h["landmarks"])
         return {k: v.half() if self.half else v for k, v in self.reader(h).items()}
 
 
@@ -107,10 +111,25 @@ class Source:
     def plain(self, photographs):
         return self.read(len(photographs), lambda i, j: photographs.crops(torch.arange(i, j, device=self.device)))
 
-    def rendered(self, store, n):
+    def rendered(self, store, n, vary=False, wander=False):
+        """vary: every batch is photographed in another strength, since most
+        pictures of real hands are better than the worst that training shows.
+        wander: the points are moved before the maps are sampled."""
         x, y = store.batch(n, self.r)
-        x, y = self.camera(x, y)
-        return self.reader(x), y
+        x, y = self.camera(x, y, float(self.r.uniform((1,), .3, 1.15)) if vary else 1.0)
+        return (self.reader(x, self.wander) if wander else self.reader(x)), y
+
+    def wander(self, landmarks):
+        """Points of half of the pictures off by about as much as they move when
+        one photograph is shown turned by 10 degrees or 10 % larger or smaller,
+        1 to 2 pixels on the finger counts: whole fingers and points by
+        themselves."""
+        r, n = self.r, len(landmarks)
+        d = torch.zeros(n, 21, 3, device=self.device)
+        d[:, 1:, :2] = r.normal((n, 5, 1, 2), 1.2).expand(n, 5, 4, 2).reshape(n, 20, 2)
+        d[:, :, :2] += r.normal((n, 21, 2), 1.2)
+        size = r.uniform((n, 1, 1), 0, 2) * (r.uniform((n, 1, 1)) < .5)
+        return landmarks + (d * size).reshape(n, 63)
 
     def counted(self, n):
         """Finger counts of the people that training may see, each time with
@@ -121,8 +140,8 @@ class Source:
         c = self.counts.crops(i, u.uniform((n,), .87, 1.16), u.normal((n,), .1), u.normal((n,), .025), u.normal((n,), .025), flip)
         return self.reader(self.camera.photograph(c, .8).float()), self.updown[i]
 
-    def store(self, slots, stop, first=0, step=1, delete=False):
-        return Store(os.path.join(self.data, "train"), self.labels, self.device, slots, stop, first, step, delete)
+    def store(self, *how):
+        return Store(os.path.join(self.data, "train"), self.labels, self.device, *how)
 
 
 def channel_of_place():
@@ -134,11 +153,12 @@ def channel_of_place():
     return torch.tensor(out)
 
 
-def disturb(r, h, other, channel):
+def disturb(r, h, other, channel, more=False):
     """Other statistics for the feature maps of most pictures: per channel scale
     and shift, mixed with those of another picture, as unseen cameras and skins
     would have. After MixStyle (Zhou et al. 2021). other: mean and deviation
-    that each row is mixed with."""
+    that each row is mixed with. With more, some channels are also put out: they
+    show their mean everywhere."""
     n, device = len(h["pooled"]), h["pooled"].device
     on = (r.uniform((n, 1)) < .7).float()
     lam = torch.where(r.uniform((n, 1)) < .6, r.uniform((n, 1), .2, 1), torch.ones(n, 1, device=device))
@@ -146,6 +166,9 @@ def disturb(r, h, other, channel):
     m2, s2 = lam * m + (1 - lam) * other[0].float(), lam * s + (1 - lam) * (other[1].float() + 1e-4)
     gain = s2 / s * (1 + r.normal(s.shape, .1))
     shift = m2 + s * r.normal(s.shape, .15) - m * gain
+    if more:
+        out = (r.uniform(s.shape) < .12 * r.uniform((n, 1))).float()
+        gain, shift = gain * (1 - out), shift + out * (m * gain)
     gain, shift = 1 + (gain - 1) * on, shift * on
     p = h["pooled"].float()
     q = p * (1 + r.normal(p.shape, .15)) * (r.uniform(p.shape) > .05)

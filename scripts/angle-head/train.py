@@ -14,9 +14,12 @@ Arguments are name=value:
     batch, lr, seed, noise=0      the latter leaves feature statistics alone
     reuse     steps for each new batch of pictures; cache, batches kept; slots,
               shards of crops kept
-    first, step, delete           which shards this trainer takes, and whether
-              it deletes them
+    first, step, delete           which shards this trainer takes, and by how
+              many trainers a shard is taken before it is deleted
+    vary=1, wander=1              see Source.rendered
+    save      seconds between copies of the weights as they are
     resume    weights to start from; evaluate=1 only reports on them
+    only      trains only the layers whose names have this in them
     keep=1    writes all test predictions beside the results
 """
 import copy
@@ -39,10 +42,14 @@ from head import AngleHead
 from layout import DIP, MCP, PIP, SCALE, Labels, split
 from source import NetReader, Source, channel_of_place, disturb
 
-# What each head is made of. "weak" adds the finger-count photographs.
+# What each head is made of. "weak" adds the finger-count photographs; "more"
+# mixes their feature statistics into more of the renders and puts out channels;
+# "balance" weighs rare angles of the MCP and PIP joints up.
 HEADS = {
     "plain": dict(build=dict()),
     "weak": dict(build=dict(), weak=True),
+    "more": dict(build=dict(), weak=True, more=True),
+    "balanced": dict(build=dict(), weak=True, more=True, balance=True),
     "weaknogeometry": dict(build=dict(geometry=False), weak=True),
 }
 
@@ -62,17 +69,40 @@ def laplace(m, ls, t, w):
     return ((m - t).abs() * torch.exp(-ls) + ls) * torch.exp(.5 * ls.detach()) * w
 
 
+class Balance:
+    """How often each angle of each joint comes, in steps of 10 degrees, and by
+    that a weight that lies between equal pictures and equal angles."""
+
+    BINS = 18
+
+    def __init__(self, device):
+        self.share = torch.ones(14, self.BINS, device=device) / self.BINS
+
+    @torch.no_grad()
+    def __call__(self, degrees):
+        i = ((degrees + 40) / 10).long().clamp(0, self.BINS - 1).T  # joint x picture
+        now = torch.zeros_like(self.share).scatter_add_(1, i, torch.ones_like(i, dtype=self.share.dtype)) / i.shape[1]
+        self.share.lerp_(now, .02)
+        w = (self.share + .004).rsqrt().gather(1, i)
+        return (w / w.mean(1, keepdim=True)).clamp(max=3).T
+
+
 class Loss:
     def __init__(self, labels, device):
         w = torch.ones(14)
         w[PIP] = 1.5
+        w[PIP[2]] = 1.9
         w[12:] = .6
-        self.w, self.labels = w.to(device), labels
+        self.w, self.labels, self.balance = w.to(device), labels, Balance(device)
 
-    def __call__(self, o, y):
+    def __call__(self, o, y, balance=False):
         g = lambda n: self.labels.get(y, n)
         o = split(o.float())
-        l = laplace(o["angles"], o["logscale"], g("flexion") / SCALE, self.w).mean(1)
+        w = self.w
+        if balance:
+            w = w.repeat(len(y), 1)
+            w[:, MCP + PIP] *= self.balance(g("flexion"))[:, MCP + PIP]
+        l = laplace(o["angles"], o["logscale"], g("flexion") / SCALE, w).mean(1)
         l = l + .3 * laplace(o["bend"], o["bendscale"], g("bend") / SCALE, 1.).mean(1)
         l = l + .3 * ((o["normal"] - g("normal")).abs().mean(1) + (o["axis"] - g("axis")).abs().mean(1))
         l = l + .15 * F.binary_cross_entropy_with_logits(o["visible"], g("visible"), reduction="none").mean(1)
@@ -229,14 +259,15 @@ class Trainer:
             self.fill(cache, real)
             self.log(n, "rows")
         else:
-            store = self.source.store(a.num("slots", 36), until, a.num("first", 0), a.num("step", 1), a.num("delete", 0))
+            store = self.source.store(a.num("slots", 36), until, a.num("first", 0), a.num("step", 1), a.num("delete", 0), a.num("seed", 1))
             cache, real = Cache(a.num("cache", 180) * batch), Cache(100 * photos) if weak else None
             store.wait()
         loss = Loss(self.labels, self.device)
-        decay = [p for p in self.heads.parameters() if p.ndim > 1]
-        plain = [p for p in self.heads.parameters() if p.ndim <= 1]
+        mine = [p for n, p in self.heads.named_parameters() if a.get("only", "") in n]
+        decay, plain = [p for p in mine if p.ndim > 1], [p for p in mine if p.ndim <= 1]
         opt = torch.optim.AdamW([dict(params=decay, weight_decay=.03), dict(params=plain, weight_decay=0.)], lr=lr)
-        t1, it, made = time.time(), 0, 0
+        t1 = saved = time.time()
+        it, made = 0, 0
         timed = until < time.time() + 1e5
         while it < steps and time.time() < until:
             done = max((time.time() - t1) / (until - t1) if timed else 0, it / steps)
@@ -245,7 +276,7 @@ class Trainer:
                 g["lr"] = now
             if self.source is not None and it % reuse == 0:
                 for _ in range(8 if it == 0 and self.half else 1):
-                    rows, y = self.source.rendered(store, batch)
+                    rows, y = self.source.rendered(store, batch, a.num("vary", 0), a.num("wander", 0))
                     cache.put(dict(rows, y=y))
                     if weak:
                         rows, seen = self.source.counted(photos)
@@ -253,23 +284,20 @@ class Trainer:
                     made += batch
             h = cache.batch(batch, r)
             y = h.pop("y")
-            other = r.pick(batch, (batch,))
-            other = [h["mean"][other], h["deviation"][other]]
-            if weak:
-                w = real.batch(photos, r)
-                seen = w.pop("seen")
-                lend = r.uniform((batch,)) < .35
-                which = r.pick(photos, (batch,))
-                other = [torch.where(lend[:, None], w[k][which], o) for k, o in zip(("mean", "deviation"), other)]
-            if a.num("noise", 1):
-                h = disturb(r, h, other, self.channel)
+            w = real.batch(photos, r) if weak else None
+            seen = w.pop("seen") if weak else None
+            given = {}
+            for more in sorted({bool(HEADS[n].get("more")) for n in self.names}):
+                given[more] = self.disturbed(h, w, more) if a.num("noise", 1) else h
             total, shown = 0, {}
             self.heads.train()
             for n in self.names:
-                use = {k: torch.cat([v.float(), w[k].float()]) for k, v in h.items()} if weak and HEADS[n].get("weak") else {k: v.float() for k, v in h.items()}
+                use = {k: v.float() for k, v in given[bool(HEADS[n].get("more"))].items()}
+                if weak and HEADS[n].get("weak"):
+                    use = {k: torch.cat([v, w[k].float()]) for k, v in use.items()}
                 with torch.autocast(self.device.type, torch.bfloat16, enabled=self.half):
                     o = self.heads[n](use)
-                l = loss(o[:batch], y)
+                l = loss(o[:batch], y, HEADS[n].get("balance"))
                 shown[n] = float(l.detach()) if it % 500 == 0 else 0
                 if weak and HEADS[n].get("weak"):
                     wl = weak_loss(o[batch:], seen)
@@ -284,11 +312,31 @@ class Trainer:
             if it % 500 == 0:
                 self.log("step", it, "loss", {k: round(v, 3) for k, v in shown.items()}, "steps/s %.1f" % (it / (time.time() - t1)))
             it += 1
+            if time.time() - saved > a.num("save", 1e9):
+                saved = time.time()
+                self.save()
         self.log("trained", it, "steps in %.0f s" % (time.time() - t1), "on", made or cache.n, "pictures")
         self.results["training"] = dict(steps=it, batch=batch, pictures=made or cache.n, seconds=round(time.time() - t1))
-        torch.save({"heads": {k: (v.half() if v.dtype == torch.float32 else v) for k, v in self.ema.state_dict().items()},
-                    "specs": {n: HEADS[n] for n in self.names}}, os.path.join(self.out, "heads.pt"))
+        self.save()
         self.report("end")
+
+    def save(self):
+        path = os.path.join(self.out, "heads.pt")
+        torch.save({"heads": {k: (v.half() if v.dtype == torch.float32 else v) for k, v in self.ema.state_dict().items()},
+                    "specs": {n: HEADS[n] for n in self.names}}, path + ".tmp")
+        os.replace(path + ".tmp", path)
+
+    def disturbed(self, h, real, more):
+        """The rows with other feature statistics, some of them those of the
+        finger counts where there are any."""
+        r, batch = self.r, len(h["pooled"])
+        other = r.pick(batch, (batch,))
+        other = [h[k][other] for k in ("mean", "deviation")]
+        if real is not None:
+            lend = r.uniform((batch,)) < (.6 if more else .35)
+            which = r.pick(len(real["pooled"]), (batch,))
+            other = [torch.where(lend[:, None], real[k][which], o) for k, o in zip(("mean", "deviation"), other)]
+        return disturb(r, h, other, self.channel, more)
 
     @torch.no_grad()
     def average(self, it):

@@ -20,20 +20,23 @@ const (
 	pinch
 	ringShape
 	straightHold
+	alone
+	deep
 	// The families from here on are only in the test.
 	staircase
 	wave
 )
 
-var familyNames = []string{"fist", "hook", "tabletop", "open", "count", "cascade", "coupled", "free", "grip", "pinch", "ring", "straight hold", "staircase", "wave"}
+var familyNames = []string{"fist", "hook", "tabletop", "open", "count", "cascade", "coupled", "free", "grip", "pinch", "ring", "straight hold", "alone", "deep", "staircase", "wave"}
 
 // shares of the families in training.
 var shares = []struct {
 	f family
 	p float64
 }{
-	{fist, .10}, {hook, .08}, {tabletop, .06}, {open, .20}, {count, .18}, {cascade, .12},
-	{coupled, .09}, {free, .03}, {grip, .05}, {pinch, .05}, {ringShape, .02}, {straightHold, .02},
+	{fist, .09}, {hook, .07}, {tabletop, .06}, {open, .18}, {count, .14}, {cascade, .10},
+	{coupled, .08}, {free, .03}, {grip, .07}, {pinch, .05}, {ringShape, .02}, {straightHold, .02},
+	{alone, .05}, {deep, .04},
 }
 
 func (r random) family(mode string) family {
@@ -78,8 +81,8 @@ func (r random) extended(side bool) handrender.FingerPose {
 	switch {
 	case !side && r.chance(.75):
 		f.MCP, f.PIP, f.DIP = r.between(-20, 32), clamp(8+r.normal(7), -8, 32), clamp(5+r.normal(6), -8, 25)
-	case r.chance(.36):
-		f.PIP, f.DIP = r.between(-26, 0), r.between(-5, 35)
+	case r.chance(.42):
+		f.PIP, f.DIP = r.between(-27, 2), r.between(-5, 35)
 	case r.chance(.15):
 		f.DIP = r.between(-16, 0)
 	}
@@ -215,6 +218,31 @@ func (r random) pose(f family, side bool) (p handrender.Pose, h hold, to int) {
 			return handrender.FingerPose{MCP: m + r.normal(4), PIP: pip + r.normal(4), DIP: r.between(-10, 25)}
 		})
 		h, to = []hold{touch, touch, anyhow}[r.IntN(3)], r.IntN(2)
+	case alone:
+		// One finger bends by itself, most often the ring finger, which is the
+		// hardest to read; its neighbours stay as they are held, and the
+		// coupling of the tendons then takes them along.
+		lone := []int{0, 1, 2, 2, 2, 3}[r.IntN(6)]
+		rest := r.extended(side)
+		if r.chance(.3) {
+			rest.MCP, rest.PIP, rest.DIP = r.between(0, 50), r.between(15, 60), r.between(5, 35)
+		}
+		set(func(k int) handrender.FingerPose {
+			if k == lone {
+				pip := r.between(25, 116)
+				return handrender.FingerPose{MCP: r.between(-10, 88), PIP: pip, DIP: r.follow(pip)}
+			}
+			return handrender.FingerPose{MCP: rest.MCP + r.normal(8), PIP: rest.PIP + r.normal(4), DIP: rest.DIP + r.normal(4)}
+		})
+		h, to = []hold{anyhow, beside, touch}[r.IntN(3)], lone
+	case deep:
+		// Fingers at the end of their range: PIP 102 to 108, DIP 80 to 85 (AAOS
+		// 1994), and a little to both sides.
+		m, pip, dip := r.between(25, 98), r.between(88, 117), r.between(40, 84)
+		set(func(int) handrender.FingerPose {
+			return handrender.FingerPose{MCP: m + r.normal(7), PIP: pip + r.normal(6), DIP: dip + r.normal(7)}
+		})
+		h, to = []hold{over, over, beside, anyhow}[r.IntN(4)], 1+r.IntN(2)
 	case staircase:
 		a, b := r.between(-15, 95), r.between(-15, 95)
 		set(func(k int) handrender.FingerPose {

@@ -104,22 +104,39 @@ func (s *sampler) light(r random) handrender.Light {
 	}
 }
 
-// view: nearly half of the pictures are near side views, where
-// hyperextension shows; a third face the palm as photographs do.
+// view: half of the pictures are near side views, where hyperextension shows,
+// the little finger's side among them; a third face the palm as photographs do.
+// Some cameras look from well above or below.
 func (r random) view() handrender.View {
 	v := handrender.View{Roll: r.between(-180, 180)}
 	switch x := r.Float64(); {
-	case x < .36:
-		v.Yaw = r.between(50, 130)
-	case x < .44:
-		v.Yaw = r.between(-130, -50)
-	case x < .80:
+	case x < .38:
+		v.Yaw = r.between(52, 128)
+	case x < .5:
+		v.Yaw = r.between(-128, -52)
+	case x < .84:
 		v.Yaw = clamp(r.normal(32), -90, 90)
 	default:
 		v.Yaw = r.between(-180, 180)
 	}
 	v.Pitch = clamp(r.normal(21), -50, 50)
+	if r.chance(.1) {
+		v.Pitch = r.between(-62, 62)
+	}
 	return v
+}
+
+// camera: mostly that of a laptop at arm's length, sometimes held close with a
+// wide lens, sometimes far with a long one.
+func (r random) camera() handrender.Camera {
+	c := handrender.Camera{Distance: r.geometric(.2, .8), HFOV: r.between(42, 82), OffsetX: r.between(-.35, .35), OffsetY: r.between(-.3, .3)}
+	switch x := r.Float64(); {
+	case x < .12:
+		c.Distance, c.HFOV = r.geometric(.17, .35), r.between(70, 96)
+	case x < .24:
+		c.Distance, c.HFOV = r.geometric(.45, 1.3), r.between(25, 45)
+	}
+	return c
 }
 
 // hyperViews and hyperSteps are the grid of the hyper mode.
@@ -132,7 +149,7 @@ var (
 func (s *sampler) picture(r random, ren *handrender.Renderer, dst *image.RGBA, who subject, number int, row []float32) {
 	sc := handrender.Scene{
 		Hand: who.hand.Hand, Shape: who.shape, Side: who.side, Skin: who.skin, Light: s.light(r), View: r.view(),
-		Camera: handrender.Camera{Distance: r.geometric(.2, .8), HFOV: r.between(42, 82), OffsetX: r.between(-.35, .35), OffsetY: r.between(-.3, .3)},
+		Camera: r.camera(),
 	}
 	var f family
 	tag := 0
