@@ -15,7 +15,7 @@ func (c *Coach) goOn(at time.Duration) {
 		return
 	}
 	if at-c.lastRead > c.cfg.Tolerances.DropOut {
-		c.cycle.resume(gap{c.lastRead, at})
+		c.interrupt(gap{c.lastRead, at})
 	}
 	c.idle += at - c.last
 	c.last, c.lastRead = at, at

@@ -16,11 +16,19 @@ const longestInterval = 500 * time.Millisecond
 // Coach judges one hand doing one movement. New makes one.
 type Coach struct {
 	cfg     Config
+	origins []*origin
+	// closing, measure, cycle and wanted are those of the movement or, in a
+	// sequence, of the step at hand.
 	closing *closing
-	cycle   cycle
+	measure *exercise.Measure
+	cycle   *cycle
+	wanted  time.Duration // time to hold
+	steps   *sequence     // nil where the movement is none
+	frames  []frame
+	place   place
 	bounds  []*bound
 	watches []watch
-	spans   [hand.NumJoints]span
+	spans   [hand.NumChannels]span
 
 	events  []Event
 	flags   []Flag
@@ -52,12 +60,12 @@ type Coach struct {
 // bound is one watched limit with the flag that is raised for it.
 type bound struct {
 	excursion
-	kind  FlagKind
-	joint hand.Joint
-	// pair is the gap between neighbouring fingers, from 0; -1 where the bound
-	// is on a joint.
-	pair int
-	// inZone bounds hold only while the end pose is held.
+	kind FlagKind
+	// what is bounded: a channel, or the place of the hand where arm is true.
+	what hand.Channel
+	arm  bool
+	// inZone bounds hold only while the end pose is held, and those of the arm
+	// during an attempt.
 	inZone bool
 	say    string
 	flag   int // index of the raised flag
@@ -70,62 +78,83 @@ func New(cfg Config) (*Coach, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &Coach{cfg: cfg, cues: &cues{}, closing: newClosing(cfg.Movement, cfg.Own), cycle: newCycle()}
+	c := &Coach{cfg: cfg, cues: &cues{}, measure: &cfg.Movement.Measure, cycle: newCycle(), wanted: cfg.Hold, place: newPlace()}
 	for i := range c.spans {
 		c.spans[i] = newSpan()
 	}
+	all := []*closing{}
+	if m := cfg.Movement; m.Kind == exercise.Sequence {
+		c.steps = newSequence(cfg)
+		for _, st := range c.steps.steps {
+			all = append(all, st.closing)
+		}
+		c.at(c.steps.steps[0])
+	} else {
+		c.closing = newClosing(m, m.Measure, "", cfg.Own)
+		all = append(all, c.closing)
+	}
+	c.origins = origins(all)
 	for j := hand.Joint(0); j < hand.NumJoints; j++ {
 		l := cfg.Limits[j]
-		c.bound(l.Lower, false, bound{kind: Hyperextension, joint: j, pair: -1})
-		c.bound(l.Upper, true, bound{kind: OverFlexion, joint: j, pair: -1})
+		c.bound(l.Lower, false, bound{kind: Hyperextension, what: hand.Channel(j)})
+		c.bound(l.Upper, true, bound{kind: OverFlexion, what: hand.Channel(j)})
 	}
-	for _, k := range cfg.Movement.Judge.Keep {
-		for _, j := range k.Joints {
-			c.bound(k.From, false, bound{kind: Compensation, joint: j, pair: -1, inZone: true, say: k.Say})
-			c.bound(k.To, true, bound{kind: Compensation, joint: j, pair: -1, inZone: true, say: k.Say})
+	judge := &cfg.Movement.Judge
+	for _, k := range judge.Keep {
+		for _, ch := range k.All() {
+			c.bound(k.From, false, bound{kind: Compensation, what: ch, inZone: true, say: k.Say})
+			c.bound(k.To, true, bound{kind: Compensation, what: ch, inZone: true, say: k.Say})
 		}
 	}
-	if deg := cfg.Movement.Judge.ApartDeg; deg != 0 {
-		for pair := range 3 {
-			c.bound(&deg, true, bound{kind: Compensation, pair: pair, inZone: true})
+	if deg := judge.ApartDeg; deg != 0 {
+		for ch := hand.SpreadIndexMiddle; ch <= hand.SpreadRingLittle; ch++ {
+			c.bound(&deg, true, bound{kind: Compensation, what: ch, inZone: true})
 		}
 	}
-	c.watches = watched(c.bounds, c.closing)
+	if palms := judge.StayPutPalms; palms != 0 {
+		percent := 100 * palms
+		c.bound(&percent, true, bound{kind: Compensation, arm: true, say: "Keep your arm still; let the fingers do the work."})
+	}
+	c.watches = watched(c.bounds, all)
 	return c, nil
 }
 
 // bound sets up the watch of one end of a range; nil is no limit.
-func (c *Coach) bound(deg *float64, upper bool, b bound) {
-	if deg == nil {
+func (c *Coach) bound(end *float64, upper bool, b bound) {
+	if end == nil {
 		return
 	}
-	b.excursion = *newExcursion(*deg, upper, c.cfg.Tolerances)
+	_, joint := b.what.Joint()
+	b.excursion = *newExcursion(*end, upper, joint && !b.arm, c.cfg.Tolerances)
 	if c.cfg.Zeroed && b.straight {
 		b.own.zero, b.own.fixed = 0, true
 	}
 	c.bounds = append(c.bounds, &b)
 }
 
-// watched lists what must be judged: the joints of the measure, and those with
-// a limit.
-func watched(bounds []*bound, m *closing) []watch {
-	var extension, flexion [hand.NumJoints]bool
+// watched lists what must be judged: the channels of the measures, and those
+// with a limit.
+func watched(bounds []*bound, all []*closing) []watch {
+	var extension, plain [hand.NumChannels]bool
 	for _, b := range bounds {
 		switch {
-		case b.pair >= 0:
-		case b.nearStraight():
-			extension[b.joint] = true
+		case b.arm:
+		case b.straight:
+			extension[b.what] = true
 		default:
-			flexion[b.joint] = true
+			plain[b.what] = true
 		}
 	}
 	var list []watch
-	for j := hand.Joint(0); j < hand.NumJoints; j++ {
-		if flexion[j] || m.weight[j] != 0 {
-			list = append(list, watch{joint: j})
+	for ch := hand.Channel(0); ch < hand.NumChannels; ch++ {
+		for _, m := range all {
+			plain[ch] = plain[ch] || m.weight[ch] != 0
 		}
-		if extension[j] {
-			list = append(list, watch{joint: j, extension: true})
+		if plain[ch] {
+			list = append(list, watch{what: ch})
+		}
+		if extension[ch] {
+			list = append(list, watch{what: ch, extension: true})
 		}
 	}
 	return list
@@ -160,19 +189,29 @@ func (c *Coach) Push(s hand.Sample) []Event {
 	}
 	c.last = s.Time
 	c.samples++
+	for _, o := range c.origins {
+		o.move(&s)
+	}
 
 	for i := range c.watches {
 		c.watches[i].push(&s, dt, gap)
 	}
 	if s.Found {
-		for j := range c.spans {
-			c.spans[j].push(s.Time, &s.Joints[j])
+		for ch := range c.spans {
+			m := s.Channel(hand.Channel(ch))
+			c.spans[ch].push(s.Time, &m, ch < hand.NumJoints)
 		}
 	}
-	a := c.closing.read(&s)
+	c.place.push(&s)
+	a := c.reading(&s)
 	c.pace(s.Time, dt, &a)
-	if a.ok && c.cfg.Movement.Kind != exercise.Unmeasured {
-		c.cycle.keep(&s)
+	switch {
+	case !a.ok || c.cfg.Movement.Kind == exercise.Unmeasured:
+	case c.steps != nil:
+		c.keep(&s)
+		c.followSteps(s.Time)
+	default:
+		c.keep(&s)
 		c.follow(s.Time, &a)
 	}
 	if s.Found {
@@ -205,7 +244,7 @@ func (c *Coach) pace(at, dt time.Duration, a *along) {
 	if !long {
 		c.read += dt
 	} else {
-		c.cycle.resume(gap{c.lastRead, at})
+		c.interrupt(gap{c.lastRead, at})
 	}
 	if c.paused {
 		c.paused = false
@@ -214,25 +253,40 @@ func (c *Coach) pace(at, dt time.Duration, a *along) {
 	c.lastRead = at
 }
 
+// reading measures one sample. A sequence can be followed where the step at
+// hand or the one that is due can.
+func (c *Coach) reading(s *hand.Sample) along {
+	if c.steps != nil {
+		return c.steps.read(s)
+	}
+	return c.closing.read(s)
+}
+
+// interrupt tells all that follows the movement of a time that was not seen.
+func (c *Coach) interrupt(g gap) {
+	c.cycle.resume(g)
+	if c.steps != nil {
+		c.steps.interrupt()
+	}
+}
+
 // bounded compares one sample with one limit.
 func (c *Coach) bounded(b *bound, s *hand.Sample) {
 	r := reading{at: s.Time}
-	switch {
-	case b.pair >= 0:
-		// The gap between fingers comes without an error of its own; it is
-		// read about as well as an MCP angle.
-		r.v, r.se = s.AbductionDeg[b.pair], 4
-		if !finite(r.v) {
+	if b.arm {
+		percent, ok := c.place.moved()
+		if !ok {
 			return
 		}
-	default:
-		m := &s.Joints[b.joint]
-		if !judged(m) || b.nearStraight() && !m.ExtensionJudged {
+		r.v, r.se = percent, placeSE
+	} else {
+		m := s.Channel(b.what)
+		if !judged(&m) || b.straight && !m.ExtensionJudged {
 			return
 		}
 		r.v, r.se = m.RawDeg, m.SEDeg
 	}
-	if b.inZone && c.cycle.phase != InEndZone {
+	if b.inZone && c.cycle.phase != InEndZone || b.arm && c.cycle.try == nil {
 		if b.active {
 			b.active = false
 			c.endFlag(b, s.Time, b.outside)
@@ -242,17 +296,13 @@ func (c *Coach) bounded(b *bound, s *hand.Sample) {
 		return
 	}
 	change := b.push(r)
-	if b.active && c.cycle.stay != nil {
+	if b.active && !b.arm && c.cycle.stay != nil {
 		c.cycle.stay.disturbed = true
 	}
 	switch change {
 	case raised:
 		f := Flag{Kind: b.kind, Side: c.cfg.Side, Start: max(b.start, c.first), End: s.Time, LimitDeg: b.limit, PeakDeg: b.angle(b.peak), SEDeg: b.peakSE, Repetition: c.cycle.number(), Say: b.say}
-		if b.pair >= 0 {
-			f.OnFinger, f.Finger, f.Between = true, hand.Fingers[b.pair], hand.Fingers[b.pair+1]
-		} else {
-			f.OnJoint, f.Joint = true, b.joint
-		}
+		b.name(&f)
 		b.flag = len(c.flags)
 		c.flags = append(c.flags, f)
 		c.emit(FlagRaised{c.now(s.Time), f})
@@ -263,6 +313,25 @@ func (c *Coach) bounded(b *bound, s *hand.Sample) {
 			f := &c.flags[b.flag]
 			f.End, f.PeakDeg, f.SEDeg = b.outside, b.angle(b.peak), b.peakSE
 			f.End = max(f.End, f.Start)
+		}
+	}
+}
+
+// name says in the flag where the fault is.
+func (b *bound) name(f *Flag) {
+	if b.arm {
+		f.Name = "arm"
+		return
+	}
+	if j, ok := b.what.Joint(); ok {
+		f.OnJoint, f.Joint = true, j
+		return
+	}
+	f.Name = b.what.String()
+	if g, ok := b.what.Finger(); ok {
+		f.OnFinger, f.Finger, f.Between = true, g, g
+		if b.what <= hand.SpreadRingLittle {
+			f.Between = g + 1
 		}
 	}
 }
@@ -301,19 +370,27 @@ type Status struct {
 	Paused bool
 	// Flags that are raised now.
 	Flags []Flag
+	// Step is the number, from 1, of the sequence's step that is under way or
+	// comes next, StepName its name, Steps how many there are; 0 elsewhere.
+	Step, Steps int
+	StepName    string
 }
 
 // Status returns where the exercise stands after the last sample.
 func (c *Coach) Status() Status {
 	st := Status{
 		Phase: c.cycle.phase, Counted: c.counted, Partial: c.partial,
-		Repetitions: c.cfg.Repetitions, Wanted: c.cfg.Hold, Paused: c.paused,
+		Repetitions: c.cfg.Repetitions, Wanted: c.wanted, Paused: c.paused,
 	}
 	if n := len(c.cycle.trail); n > 0 {
 		st.Share = c.cycle.trail[n-1].share
 	}
-	if s := c.cycle.stay; s != nil && c.cfg.Hold > 0 {
+	if s := c.cycle.stay; s != nil && c.wanted > 0 {
 		st.Holding, st.Held = true, max(c.lastRead-s.start-c.cycle.paused(s.start, c.lastRead), 0)
+	}
+	if q := c.steps; q != nil {
+		at := q.current()
+		st.Step, st.Steps, st.StepName = at.number, len(q.steps), at.step.Name
 	}
 	for _, b := range c.bounds {
 		if b.active {
@@ -337,14 +414,20 @@ func (c *Coach) Finish(at time.Duration) Summary {
 		Samples: c.samples, Dropped: c.missed,
 		Counted: c.counted, Partial: c.partial, Unjudged: c.unjudged,
 		Repetitions: slices.Clone(c.reps), Holds: slices.Clone(c.holds), Flags: slices.Clone(c.flags),
-		NotJudged: c.notJudged(), Last: c.events,
+		Last: c.events,
 	}
+	s.NotJudged, s.NotSeen = c.notJudged()
 	if total := c.last - c.first - c.idle; total > 0 {
 		s.Measured = min(float64(c.read)/float64(total), 1)
 	}
-	for j := range c.spans {
-		if w := &c.spans[j]; w.seen {
-			s.Angles = append(s.Angles, AngleRange{hand.Joint(j), w.min, w.max, w.minJudged})
+	for ch := range c.spans {
+		w := &c.spans[ch]
+		switch j, ok := hand.Channel(ch).Joint(); {
+		case !w.seen:
+		case ok:
+			s.Angles = append(s.Angles, AngleRange{j, w.min, w.max, w.minJudged})
+		default:
+			s.Channels = append(s.Channels, ChannelRange{hand.Channel(ch), w.min, w.max})
 		}
 	}
 	slices.SortStableFunc(s.Flags, func(a, b Flag) int { return cmp.Compare(a.Start, b.Start) })
@@ -353,12 +436,16 @@ func (c *Coach) Finish(at time.Duration) Summary {
 
 // close decides on what the end of the recording cuts off.
 func (c *Coach) close() {
-	k := &c.cycle
+	k := c.cycle
 	for _, b := range c.bounds {
 		if b.active {
 			b.active = false
 			c.endFlag(b, c.last, b.outside)
 		}
+	}
+	if c.steps != nil {
+		c.closeSteps()
+		return
 	}
 	if k.try == nil {
 		return

@@ -23,29 +23,51 @@ func TestGoodRepetitionsAreCounted(t *testing.T) {
 	all, err := exercise.Catalogue()
 	require.NoError(t, err)
 	for _, m := range all {
-		id := m.ID
+		if m.Kind == exercise.Unmeasured {
+			continue
+		}
 		for _, fps := range []float64{5, 8, 15, 30, 60} {
 			for _, pace := range []float64{0.5, 1, 2} {
-				t.Run(fmt.Sprintf("%s at %g fps, pace %g", id, fps, pace), func(t *testing.T) {
-					m := movement(t, id)
-					pose, long := repeat(m, 5, 3*time.Second, pace, nil)
-					f := noisy(film{pose: pose, long: long, fps: fps, jitter: 0.3}, 7)
-					s, _ := judge(t, coach.Config{Movement: m, Hold: 3 * time.Second}, f.samples())
-					require.Equal(t, 5, s.Counted)
+				// Half a second from pose to pose, in three readings, of a joint or
+				// two: no timing can come of that.
+				if pace == 2 && (m.Kind == exercise.Sequence && fps < 15 || fps < 8 && joints(m) < 3) {
+					continue
+				}
+				t.Run(fmt.Sprintf("%s at %g fps, pace %g", m.ID, fps, pace), func(t *testing.T) {
+					m := movement(t, m.ID)
+					n, hold := 5, 3*time.Second
+					if m.Kind == exercise.Sequence {
+						n, hold = 2, time.Second
+					}
+					f := noisy(perform(m, n, hold, pace, nil), 7)
+					f.fps, f.jitter = fps, 0.3
+					s, _ := judge(t, coach.Config{Movement: m, Hold: hold}, f.samples())
+					require.Equal(t, n, s.Counted)
 					require.Zero(t, s.Partial)
 					require.Zero(t, s.Unjudged)
 					require.Empty(t, s.Flags)
-					require.Len(t, s.Holds, 5)
+					require.Len(t, s.Holds, n*max(len(m.Steps), 1))
 					for _, h := range s.Holds {
 						require.True(t, h.Met, "%v", h)
 						require.False(t, h.Unsure)
 					}
 					require.Empty(t, s.NotJudged)
+					require.Empty(t, s.NotSeen)
 					require.Greater(t, s.Measured, 0.95)
 				})
 			}
 		}
 	}
+}
+
+// joints is how many channels drive a movement.
+func joints(m *exercise.Movement) (n int) {
+	for _, w := range m.Measure.Weights {
+		if w != 0 {
+			n++
+		}
+	}
+	return n
 }
 
 func TestPartialRepetitions(t *testing.T) {
@@ -173,9 +195,8 @@ func TestFingersPart(t *testing.T) {
 	pose, long := repeat(m, 1, 6*time.Second, 1, nil)
 	f := noisy(film{pose: pose, long: long}, 1)
 	f.look = func(s *hand.Sample) {
-		s.AbductionDeg = [3]float64{2, 3, 2}
 		if s.Time > sec(5) && s.Time < sec(7) {
-			s.AbductionDeg[1] = 25
+			s.Extra[hand.SpreadMiddleRing-hand.NumJoints].RawDeg += 25
 		}
 	}
 	s, _ := judge(t, coach.Config{Movement: m, Hold: 6 * time.Second}, f.samples())

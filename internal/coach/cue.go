@@ -134,7 +134,18 @@ func (c *Coach) candidate(e Event) candidate {
 			return candidate{weightView, viewCue(c.cfg.Movement.View.Best), false, false}
 		}
 	case HoldMet:
+		if c.steps != nil {
+			return candidate{weightStep, c.nextSay(), false, false}
+		}
 		return candidate{weightRelease, c.sayOf(exercise.Return, "Well held. Let go slowly."), false, false}
+	case StepReached:
+		if c.wanted == 0 {
+			return candidate{weightStep, c.nextSay(), false, false}
+		}
+	case PhaseChanged:
+		if c.steps != nil && e.To == AtRest {
+			return candidate{weightStep, c.nextSay(), false, false}
+		}
 	case HoldStarted:
 		return candidate{weightHold, c.sayOf(exercise.HoldPhase, "Hold."), false, false}
 	case SetCompleted:

@@ -27,6 +27,9 @@ const (
 	// tempoLow is the share of the way up to which the hand counts as not yet
 	// under way.
 	tempoLow = 0.2
+	// tempoDoubt is how much longer a way may be than its fit says, in times
+	// the scatter of the readings about it.
+	tempoDoubt = 5
 	// fingersSeen is the share of the upper half of the way in which a finger
 	// must have been judged to be called short.
 	fingersSeen = 0.6
@@ -52,14 +55,14 @@ type attempt struct {
 	gapped  bool // could not be seen for a time before the end zone
 	met     bool // a hold was met
 	upper   int  // readings in the upper half of the way
-	fingers [5]fingerBest
+	fingers [groups]fingerBest
 }
 
 // fingerBest is how far a finger got.
 type fingerBest struct {
 	share, se float64
 	seen      int
-	angles    [hand.NumJoints]float64
+	angles    [hand.NumChannels]float64
 }
 
 // stay is a time in the end zone.
@@ -83,6 +86,10 @@ type stay struct {
 	// awayAfter is true where the way back could not be seen for a time.
 	awayAfter bool
 	met, told bool
+	// of is the step of a sequence that is held, and then the stay in the next
+	// one where the hand went straight on to it.
+	of   *stepState
+	then *stay
 }
 
 // gap is a time in which the movement could not be followed.
@@ -96,39 +103,65 @@ func (c *cycle) paused(from, to time.Duration) (sum time.Duration) {
 	return sum
 }
 
-// cycle follows a movement between two poses.
-type cycle struct {
-	phase Phase
+// track follows the measure of one way between two poses.
+type track struct {
 	win   window // of the measure
 	means window // of the mean
 	slow  window
-	// digits smooths each digit's composite share.
-	digits [5]window
-	trail  []point
-	frames []frame
-	fresh  bool
-	gaps   []gap // in the present attempt
-	floor  float64
-	tops   []float64 // of the last repetitions
-	usual  float64   // their median
+	trail []point
+	fresh bool
+	floor float64
+	tops  []float64 // of the last repetitions
+	usual float64   // their median
 
-	attempts int
-	try      *attempt
-	stay     *stay         // in the end zone now
-	gone     *stay         // left, and not yet accounted for
-	zoneAt   time.Duration // since when the measure is in the end zone
-	inZone   bool
-	leftAt   time.Duration // since when it is below the leave threshold
-	left     bool
+	zoneAt time.Duration // since when the measure is in the end zone
+	inZone bool
+	leftAt time.Duration // since when it is below the leave threshold
+	left   bool
 }
 
-func newCycle() cycle {
-	c := cycle{
-		phase: NotStarted, floor: 1,
-		win:   window{span: smoothSpan, longest: smoothSpan, least: 1},
-		means: window{span: smoothSpan, longest: smoothSpan, least: 1},
-		slow:  window{span: decideSpan, longest: decideSpan, least: 1},
-	}
+func newTrack() *track {
+	w := window{span: smoothSpan, longest: smoothSpan, least: 1}
+	return &track{floor: 1, win: w, means: w, slow: window{span: decideSpan, longest: decideSpan, least: 1}}
+}
+
+// feed takes the next judged reading and returns where the measure stands.
+func (t *track) feed(at time.Duration, a *along) point {
+	t.win.add(reading{at: at, v: a.share})
+	t.means.add(reading{at: at, v: a.mean})
+	t.slow.add(reading{at: at, v: a.share})
+	p := point{t.win.centre(), t.win.median(smoothSpan), t.means.median(smoothSpan), t.fresh}
+	t.fresh = false
+	t.floor = min(t.floor, t.slow.median(decideSpan))
+	t.remember(p)
+	return p
+}
+
+// interrupt is told when the movement could not be followed for longer than a
+// drop-out.
+func (t *track) interrupt() {
+	t.win.reset()
+	t.means.reset()
+	t.slow.reset()
+	t.inZone, t.left, t.fresh = false, false, true
+}
+
+// cycle is where a repetition stands. The track is that of the movement or, in
+// a sequence, of the step at hand.
+type cycle struct {
+	*track
+	phase Phase
+	// digits smooths each digit's composite share.
+	digits   [groups]window
+	gaps     []gap // in the present attempt
+	attempts int
+	try      *attempt
+	stay     *stay // in the end zone now
+	gone     *stay // left, and not yet accounted for
+}
+
+func newCycle() *cycle {
+	c := &cycle{track: newTrack(), phase: NotStarted}
 	for i := range c.digits {
 		c.digits[i] = window{span: smoothSpan, longest: smoothSpan, least: 1}
 	}
@@ -144,15 +177,15 @@ func (c *cycle) number() int {
 }
 
 // rest is where the hand of this client rests, as a share of the way.
-func (c *cycle) rest() float64 { return min(max(c.floor, 0), floorCap) }
+func (c *track) rest() float64 { return min(max(c.floor, 0), floorCap) }
 
 // reach is where its end pose lies: what is usual for this client here, but
 // not less than the pose asks for.
-func (c *cycle) reach() float64 { return max(c.usual, 1) }
+func (c *track) reach() float64 { return max(c.usual, 1) }
 
 // reached takes note of how far a repetition led. One may be a slip, so it
 // takes two to move the end pose.
-func (c *cycle) reached(top float64) {
+func (c *track) reached(top float64) {
 	if c.tops = append(c.tops, top); len(c.tops) > 5 {
 		c.tops = c.tops[1:]
 	}
@@ -169,13 +202,10 @@ func median(v []float64) float64 {
 // resume is told when the movement could not be followed for longer than a
 // drop-out.
 func (c *cycle) resume(g gap) {
-	c.win.reset()
-	c.means.reset()
-	c.slow.reset()
+	c.interrupt()
 	for i := range c.digits {
 		c.digits[i].reset()
 	}
-	c.inZone, c.left, c.fresh = false, false, true
 	if c.try != nil {
 		c.gaps = append(c.gaps, g)
 	}
@@ -189,20 +219,13 @@ func (c *cycle) resume(g gap) {
 
 // follow takes the next judged reading of the measure.
 func (c *Coach) follow(at time.Duration, a *along) {
-	k := &c.cycle
-	k.win.add(reading{at: at, v: a.share})
-	k.means.add(reading{at: at, v: a.mean})
-	k.slow.add(reading{at: at, v: a.share})
-	p := point{k.win.centre(), k.win.median(smoothSpan), k.means.median(smoothSpan), k.fresh}
-	k.fresh = false
-	k.floor = min(k.floor, k.slow.median(decideSpan))
-	m := &c.cfg.Movement.Measure
+	k := c.cycle
+	p := k.feed(at, a)
+	m := c.measure
 	reach, rest := k.reach(), k.rest()
 	restAt := rest + m.Rest*(reach-rest)
 	enterAt, leaveAt := m.Enter*reach, m.Leave*reach
 	tryAt := max(m.Attempt*reach, restAt+0.1)
-
-	k.remember(p)
 
 	if p.share < enterAt {
 		k.inZone = false
@@ -264,7 +287,7 @@ const (
 	trailCap  = 512
 )
 
-func (c *cycle) remember(p point) {
+func (c *track) remember(p point) {
 	if len(c.trail) == trailCap {
 		i := 0
 		for i < len(c.trail)/2 && p.at-c.trail[i].at > trailSpan/2 {
@@ -284,8 +307,9 @@ func (c *Coach) setPhase(at time.Duration, to Phase) {
 }
 
 func (c *Coach) begin(at time.Duration) {
-	k := &c.cycle
+	k := c.cycle
 	k.attempts++
+	c.place.set()
 	k.try = &attempt{Repetition: Repetition{Number: k.attempts, Start: at, Share: math.Inf(-1)}}
 	for i := range k.try.fingers {
 		k.try.fingers[i].share = math.Inf(-1)
@@ -296,7 +320,7 @@ func (c *Coach) begin(at time.Duration) {
 func (c *Coach) track(at time.Duration, p point, a *along) {
 	t := c.cycle.try
 	t.Share = max(t.Share, p.share)
-	upper := p.share > c.cfg.Movement.Measure.Attempt
+	upper := p.share > c.measure.Attempt
 	if upper {
 		t.upper++
 	}
@@ -323,7 +347,7 @@ func (c *Coach) track(at time.Duration, p point, a *along) {
 
 // enter takes the hand into the end zone.
 func (c *Coach) enter(at time.Duration, p point) {
-	k := &c.cycle
+	k := c.cycle
 	c.settle(at)
 	k.try.reached = true
 	k.stay = &stay{entry: k.zoneAt, from: k.try.Start - restSpan, start: k.zoneAt, last: k.zoneAt}
@@ -346,14 +370,14 @@ func (c *Coach) hold(at time.Duration) {
 			c.fitStart(s, at)
 		}
 	}
-	if c.cfg.Hold == 0 {
+	if c.wanted == 0 {
 		return
 	}
 	if !s.told && (c.cfg.Movement.Kind != exercise.Hold || at-s.entry >= leastStay) {
 		s.told = true
-		c.emit(HoldStarted{c.now(at), c.cfg.Hold})
+		c.emit(HoldStarted{c.now(at), c.wanted})
 	}
-	if !s.met && at-s.start-c.cycle.paused(s.start, at) >= c.cfg.Hold {
+	if !s.met && at-s.start-c.cycle.paused(s.start, at) >= c.wanted {
 		s.met = true
 		c.cycle.try.met = true
 		c.emit(HoldMet{c.now(at)})
@@ -428,7 +452,7 @@ func (c *Coach) fitEnd(s *stay) time.Duration {
 	if again, ok := fitRise(mirror(pts), base, top); ok {
 		r = again
 	}
-	s.out = ramp{-r.mid, r.long, r.bracket}
+	s.out = ramp{-r.mid, r.long, r.bracket, r.doubt}
 	if edge, ok := c.stillEdge(s.entry, s.last, r.long, true); ok && !s.disturbed {
 		return edge
 	}
@@ -449,7 +473,7 @@ func between(trail []point, from, to time.Duration) []point {
 // leave ends a stay in the end zone. How long it lasted is worked out when
 // more of the way back is seen.
 func (c *Coach) leave(at time.Duration) {
-	k := &c.cycle
+	k := c.cycle
 	if k.stay.fits < 2 {
 		c.fitStart(k.stay, k.stay.last)
 	}
@@ -459,7 +483,7 @@ func (c *Coach) leave(at time.Duration) {
 
 // settle closes the account of the stay that was left last.
 func (c *Coach) settle(at time.Duration) {
-	k := &c.cycle
+	k := c.cycle
 	if s := k.gone; s != nil {
 		k.gone = nil
 		c.endHold(at, s, c.fitEnd(s), false)
@@ -472,42 +496,48 @@ func (c *Coach) settle(at time.Duration) {
 }
 
 func (c *Coach) judgeTempo(at time.Duration, r ramp, gapped bool) {
-	if least := c.cfg.Movement.Tempo.Least(); !gapped && r.long > 0 && max(r.long, r.bracket) < least {
+	// Restless readings tell a short way less well.
+	surely := float64(max(r.long, r.bracket)) * (1 + tempoDoubt*r.doubt)
+	if least := c.cfg.Movement.Tempo.Least(); !gapped && r.long > 0 && surely < float64(least) {
 		c.flagAtOnce(at, Flag{Kind: TooFast, Start: r.start(), End: r.end(), Took: r.long, Wanted: least})
 	}
 }
 
 // endHold enters a hold; cut is true where the recording ends in it.
 func (c *Coach) endHold(at time.Duration, s *stay, end time.Duration, cut bool) {
-	k := &c.cycle
-	if c.cfg.Hold == 0 {
+	k := c.cycle
+	if c.wanted == 0 {
 		return
 	}
-	h := Hold{Start: c.recorded(s.start), Wanted: c.cfg.Hold, Repetition: k.try.Number}
+	h := Hold{Start: c.recorded(s.start), Wanted: c.wanted, Repetition: k.try.Number}
+	if s.of != nil {
+		h.Step = s.of.step.Name
+	}
 	if n := len(c.holds); n > 0 {
 		h.Start = max(h.Start, c.holds[n-1].End)
 	}
 	h.End = max(c.recorded(end), h.Start)
 	h.Held = h.End - h.Start - k.paused(h.Start, h.End)
-	h.Met = s.met || h.Held >= c.cfg.Hold-c.cfg.Tolerances.HoldSlack
+	h.Met = s.met || h.Held >= c.wanted-c.cfg.Tolerances.HoldSlack
 	if h.Met {
 		k.try.met = true
 	}
 	// What was not seen at the edges may have been held too.
-	h.Unsure = !h.Met && (cut || h.Held+k.paused(0, at) >= c.cfg.Hold)
+	h.Unsure = !h.Met && (cut || h.Held+k.paused(0, at) >= c.wanted)
 	if c.cfg.Movement.Kind == exercise.Hold && h.Held < leastStay {
 		return
 	}
 	c.holds = append(c.holds, h)
 	c.emit(HoldEnded{c.now(at), h})
 	if !h.Met && !h.Unsure {
-		c.flagAtOnce(at, Flag{Kind: ShortHold, Start: h.Start, End: h.End, Took: h.Held, Wanted: h.Wanted})
+		c.flagAtOnce(at, Flag{Kind: ShortHold, Start: h.Start, End: h.End, Took: h.Held, Wanted: h.Wanted, Name: h.Step})
 	}
+	c.judgeSteady(at, &h)
 }
 
 // conclude decides on the attempt as the hand is back at rest.
 func (c *Coach) conclude(at time.Duration, p point, tryAt float64) {
-	k := &c.cycle
+	k := c.cycle
 	t := k.try
 	t.End = p.at
 	c.settle(at)
@@ -528,7 +558,7 @@ func (c *Coach) conclude(at time.Duration, p point, tryAt float64) {
 func (c *Coach) concludeHold(at time.Duration, t *attempt) {
 	n := len(c.holds)
 	switch {
-	case t.met, c.cfg.Hold == 0 && t.reached:
+	case t.met, c.wanted == 0 && t.reached:
 		t.Verdict = Counted
 	case n > 0 && c.holds[n-1].Repetition == t.Number && c.holds[n-1].Unsure:
 		t.Verdict = Unjudged
@@ -540,7 +570,7 @@ func (c *Coach) concludeHold(at time.Duration, t *attempt) {
 // record enters a decided attempt and says so. One without a verdict was not
 // even an attempt, and its number is given again.
 func (c *Coach) record(at time.Duration, t *attempt) {
-	k := &c.cycle
+	k := c.cycle
 	defer func() { k.try, k.gaps = nil, k.gaps[:0] }()
 	if t.Verdict == "" {
 		k.attempts--
@@ -566,7 +596,7 @@ func (c *Coach) record(at time.Duration, t *attempt) {
 	case Unjudged:
 		c.unjudged++
 	}
-	if c.cfg.Movement.Judge.IncompleteGrip {
+	if c.cfg.Movement.Judge.IncompleteGrip && c.steps == nil {
 		c.judgeFingers(at, t)
 	}
 	if t.Verdict == Counted && c.counted == c.cfg.Repetitions && !c.member {
@@ -575,7 +605,7 @@ func (c *Coach) record(at time.Duration, t *attempt) {
 }
 
 func (c *Coach) fingerSeen(t *attempt, f int) bool {
-	return len(c.closing.joints[f]) > 0 && t.upper > 0 && float64(t.fingers[f].seen) >= fingersSeen*float64(t.upper)
+	return len(c.closing.parts[f]) > 0 && t.upper > 0 && float64(t.fingers[f].seen) >= fingersSeen*float64(t.upper)
 }
 
 // judgeFingers looks for the finger that stopped short. In a partial
@@ -591,7 +621,7 @@ func (c *Coach) judgeFingers(at time.Duration, t *attempt) {
 			continue
 		}
 		b := &t.fingers[f]
-		if t.Verdict == Counted && b.share+fingerSE*b.se >= c.cfg.Movement.Measure.Enter {
+		if t.Verdict == Counted && b.share+fingerSE*b.se >= c.measure.Enter {
 			continue
 		}
 		if l := (1 - b.share) * c.closing.way(f); worst < 0 || l > lack {
@@ -605,25 +635,21 @@ func (c *Coach) judgeFingers(at time.Duration, t *attempt) {
 		return
 	}
 	b := &t.fingers[worst]
-	flag := Flag{Kind: IncompleteGrip, OnFinger: true, Finger: hand.Finger(worst), Between: hand.Finger(worst), Start: t.Start, End: t.End}
+	flag := Flag{Kind: IncompleteGrip, Start: t.Start, End: t.End}
+	if worst != wholeHand {
+		flag.OnFinger, flag.Finger, flag.Between = true, hand.Finger(worst), hand.Finger(worst)
+	}
 	var from float64
 	short := math.Inf(-1)
-	for _, j := range c.closing.joints[worst] {
-		from += c.closing.start[j]
-		flag.LimitDeg += c.closing.start[j] + c.closing.travel[j]
-		if l := (c.closing.start[j] + c.closing.travel[j] - b.angles[j]) * math.Copysign(1, c.closing.travel[j]); l > short {
+	for _, ch := range c.closing.parts[worst] {
+		from += c.closing.start[ch]
+		flag.LimitDeg += c.closing.start[ch] + c.closing.travel[ch]
+		l := (c.closing.start[ch] + c.closing.travel[ch] - b.angles[ch]) * math.Copysign(1, c.closing.travel[ch])
+		if j, ok := ch.Joint(); ok && l > short {
 			short, flag.Joint, flag.OnJoint = l, j, true
 		}
 	}
 	flag.PeakDeg = from + b.share*(flag.LimitDeg-from)
 	flag.SEDeg = b.se * c.closing.way(worst)
 	c.flagAtOnce(at, flag)
-}
-
-// way is how far a digit's joints go together, in degrees.
-func (c *closing) way(f int) (w float64) {
-	for _, j := range c.joints[f] {
-		w += math.Abs(c.travel[j])
-	}
-	return w
 }

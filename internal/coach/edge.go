@@ -43,6 +43,8 @@ type ramp struct {
 	// bracket is the time between the readings that enclose the middle three
 	// fifths of the way: the fit cannot prove the hand faster than that.
 	bracket time.Duration
+	// doubt is the scatter of the readings about the fit, as a share of the way.
+	doubt float64
 }
 
 func (r ramp) start() time.Duration { return r.mid - r.long/2 }
@@ -138,7 +140,7 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 		mid += w * float64(f.mid-r.mid)
 		long += w * float64(f.long)
 	}
-	r.mid, r.long = r.mid+time.Duration(mid/sum), time.Duration(long/sum)
+	r.mid, r.long, r.doubt = r.mid+time.Duration(mid/sum), time.Duration(long/sum), math.Sqrt(least)
 	return r, !r.blind(pts)
 }
 

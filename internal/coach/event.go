@@ -7,9 +7,11 @@ import (
 )
 
 // Event is something that the coach noticed. The concrete types are
-// PhaseChanged, RepetitionCounted, RepetitionPartial, SetCompleted,
+// PhaseChanged, RepetitionCounted, RepetitionPartial, SetCompleted, StepReached,
 // HoldStarted, HoldMet, HoldEnded, FlagRaised, FlagEnded, CannotJudge,
-// CanJudge, Paused, Resumed and Cue.
+// CanJudge, Paused, Resumed and Cue. A Pair adds PairCounted, and a Practice
+// SetStarted, SetDone, RestStarted, RestEnded, PracticePaused, PracticeResumed,
+// StoppedForPain, PracticeDone and GradeHint.
 type Event interface {
 	// When is the capture time of the sample that brought the event about.
 	// What the event speaks of may lie a little before it.
@@ -64,6 +66,16 @@ type SetCompleted struct {
 	Counted int
 }
 
+// StepReached says that the hand has done a step of a sequence.
+type StepReached struct {
+	stamp
+	// Step is its number, from 1.
+	Step int
+	Name string
+	// Repetition is the attempt that it belongs to.
+	Repetition int
+}
+
 // HoldStarted says that the end pose is reached and is being held.
 type HoldStarted struct {
 	stamp
@@ -94,10 +106,12 @@ type FlagEnded struct {
 	Flag Flag
 }
 
-// CannotJudge says that some joints cannot be judged, and why.
+// CannotJudge says that some joints or other channels cannot be judged, and
+// why.
 type CannotJudge struct {
 	stamp
-	Joints []hand.Joint
+	Joints   []hand.Joint
+	Channels []hand.Channel
 	// Extension is true where only the question whether the joints are past
 	// straight cannot be answered.
 	Extension bool
@@ -108,6 +122,7 @@ type CannotJudge struct {
 type CanJudge struct {
 	stamp
 	Joints    []hand.Joint
+	Channels  []hand.Channel
 	Extension bool
 }
 
@@ -214,6 +229,8 @@ type Hold struct {
 	Unsure bool
 	// Repetition is the attempt that the hold belongs to, from 1.
 	Repetition int
+	// Step is the name of the sequence's step that was held; empty elsewhere.
+	Step string
 }
 
 // Verdict is what became of a repetition.
@@ -238,6 +255,8 @@ type Repetition struct {
 	// Fingers gives each finger's greatest share, index to little and NaN
 	// where it was not judged or takes no part.
 	Fingers [4]float64
+	// Missing names the steps of a sequence that were not done.
+	Missing []string
 	// Approach and Return are how long the way between the poses took; 0 where
 	// it was not seen.
 	Approach, Return time.Duration
@@ -263,8 +282,11 @@ type Summary struct {
 	// NotJudged has the joints that were to be judged and could not be for
 	// more than a hundredth of the time, worst first.
 	NotJudged []NotJudged
-	// Angles has the joints that were seen.
-	Angles []AngleRange
+	// NotSeen is the same for the channels that are no joints, in their order.
+	NotSeen []ChannelNotJudged
+	// Angles has the joints that were seen, and Channels the other channels.
+	Angles   []AngleRange
+	Channels []ChannelRange
 	// Last are the events that the end itself brought about.
 	Last []Event
 }
@@ -277,6 +299,19 @@ type NotJudged struct {
 	Share     float64
 	// Why is the most frequent reason.
 	Why hand.Reason
+}
+
+// ChannelNotJudged is NotJudged for a channel that is no joint.
+type ChannelNotJudged struct {
+	Channel hand.Channel
+	Share   float64
+	Why     hand.Reason
+}
+
+// ChannelRange is AngleRange for a channel that is no joint, in its own unit.
+type ChannelRange struct {
+	Channel  hand.Channel
+	Min, Max float64
 }
 
 // AngleRange is the range in which a joint was seen, in degrees: the least and

@@ -44,7 +44,7 @@ const (
 	onsetReach = 1500 * time.Millisecond
 )
 
-// excursion watches one end of one joint's range.
+// excursion watches one end of one channel's range.
 type excursion struct {
 	// upper is true for an upper limit.
 	upper bool
@@ -69,21 +69,19 @@ type excursion struct {
 	outside time.Duration // last time it was not
 }
 
-func newExcursion(limit float64, upper bool, tol Tolerances) *excursion {
+func newExcursion(limit float64, upper, joint bool, tol Tolerances) *excursion {
 	e := &excursion{
 		upper: upper, limit: limit, tol: tol, greatest: 2 * tol.GreatestMarginDeg,
 		win:   window{span: decideSpan, longest: 700 * time.Millisecond, least: 3},
 		light: window{span: 90 * time.Millisecond, longest: 500 * time.Millisecond, least: 3},
 	}
-	if e.nearStraight() {
+	// The limit asks whether the joint is past straight, which only some views
+	// show.
+	if joint && !upper && limit < nearStraightDeg {
 		e.greatest, e.straight, e.own.zero = tol.GreatestMarginDeg, true, zeroLeast
 	}
 	return e
 }
-
-// nearStraight is true where the limit asks whether the joint is past
-// straight.
-func (e *excursion) nearStraight() bool { return !e.upper && e.limit < nearStraightDeg }
 
 // past turns an angle into degrees beyond the limit.
 func (e *excursion) past(v float64) float64 {

@@ -2,13 +2,14 @@ package coach
 
 import (
 	"math"
+	"time"
 
 	"volar/internal/exercise"
 	"volar/internal/hand"
 )
 
 const (
-	// leastSeen is the share of the measure's whole way that judged joints
+	// leastSeen is the share of the measure's whole way that judged channels
 	// must cover. One finger of four is a little less than a quarter.
 	leastSeen = 0.18
 	// leastOwnTravel is the least way, in degrees, of a joint in the client's
@@ -21,54 +22,74 @@ const (
 	// cap on a finger's share where the least finger counts: a finger past
 	// straight is no straighter.
 	shareCap = 1.1
+	// groups are the five digits and the hand as a whole.
+	groups = 6
+	// wholeHand is the group of what belongs to no digit.
+	wholeHand = 5
 )
 
-// closing turns joint angles into the share of the way from the start pose to
+// closing turns the channels into the share of the way from the start pose to
 // the end pose.
 type closing struct {
 	combine exercise.Combine
-	start   [hand.NumJoints]float64
-	// travel is the signed way of each joint that takes part, else 0.
-	travel [hand.NumJoints]float64
-	weight [hand.NumJoints]float64
-	// whole is the weighted way of all joints together.
+	start   [hand.NumChannels]float64
+	// travel is the signed way of each channel that takes part, else 0.
+	travel [hand.NumChannels]float64
+	weight [hand.NumChannels]float64
+	// whole is the weighted way of all channels together.
 	whole float64
-	// joints lists those that take part, by digit.
-	joints [5][]hand.Joint
+	// parts lists those that take part, by digit.
+	parts [groups][]hand.Channel
 }
 
-func newClosing(m *exercise.Movement, own map[hand.Joint]Range) *closing {
-	c := &closing{combine: m.Measure.Combine}
-	from, to := m.StartPose().Flexion(), m.EndPose().Flexion()
-	for j := hand.Joint(0); j < hand.NumJoints; j++ {
-		w := m.Measure.Weights[j]
+// newClosing follows one measure of a movement, the whole movement's or a
+// step's. Where from is not empty the way begins at that pose instead of the
+// measure's own.
+func newClosing(m *exercise.Movement, k exercise.Measure, from string, own map[hand.Joint]Range) *closing {
+	if from != "" {
+		k.From = from
+	}
+	c := &closing{combine: k.Combine}
+	for ch := hand.Channel(0); ch < hand.NumChannels; ch++ {
+		w := k.Weights[ch]
 		if w == 0 {
 			continue
 		}
-		a, b := from[j], to[j]
-		if r, ok := own[j]; ok {
-			a, b = r.Start, r.End
-			if math.Abs(b-a) < leastOwnTravel {
-				continue
+		way := m.Way(&k, ch)
+		a, b := way.From, way.To
+		if j, ok := ch.Joint(); ok {
+			if r, ok := own[j]; ok {
+				a, b = r.Start, r.End
+				if math.Abs(b-a) < leastOwnTravel {
+					continue
+				}
 			}
 		}
 		if a == b {
 			continue
 		}
-		c.start[j], c.travel[j], c.weight[j] = a, b-a, w
+		c.start[ch], c.travel[ch], c.weight[ch] = a, b-a, w
 		c.whole += w * math.Abs(b-a)
-		f := j.Finger()
-		c.joints[f] = append(c.joints[f], j)
+		g := groupOf(ch)
+		c.parts[g] = append(c.parts[g], ch)
 	}
 	return c
+}
+
+// groupOf is the digit of a channel, or wholeHand.
+func groupOf(c hand.Channel) int {
+	if f, ok := c.Finger(); ok {
+		return int(f)
+	}
+	return wholeHand
 }
 
 // digit is how far one digit is along.
 type digit struct {
 	// share of the way by weight, and plain share of the digit's composite
-	// flexion, with its standard error.
+	// way, with its standard error.
 	share, composite, compositeSE float64
-	// se is the mean standard error of its joints in degrees.
+	// se is the mean standard error of its channels.
 	se float64
 	ok bool
 }
@@ -76,10 +97,10 @@ type digit struct {
 // along is what one sample says of the movement.
 type along struct {
 	share float64
-	// mean is the share by all joints together, whatever the fingers are
+	// mean is the share by all channels together, whatever the fingers are
 	// combined to; it is the steadier one, for timing.
 	mean   float64
-	digits [5]digit
+	digits [groups]digit
 	ok     bool
 	// why it is not ok.
 	why hand.Reason
@@ -95,18 +116,18 @@ func (c *closing) read(s *hand.Sample) (a along) {
 	var sum, seen float64
 	var reasons [len(reasonOrder)]int
 	least, leastSure := math.Inf(1), math.Inf(1)
-	for f, joints := range c.joints {
+	for f, parts := range c.parts {
 		var done, way, all, plainDone, plainWay, variance, se float64
 		n := 0
-		for _, j := range joints {
-			m := &s.Joints[j]
-			w, t := c.weight[j], c.travel[j]
+		for _, ch := range parts {
+			m := s.Channel(ch)
+			w, t := c.weight[ch], c.travel[ch]
 			all += w * math.Abs(t)
-			if !judged(m) {
+			if !judged(&m) {
 				reasons[reasonIndex(m.Why)]++
 				continue
 			}
-			moved := (m.RawDeg - c.start[j]) * math.Copysign(1, t)
+			moved := (m.RawDeg - c.start[ch]) * math.Copysign(1, t)
 			done += w * moved
 			way += w * math.Abs(t)
 			plainDone += moved
@@ -143,7 +164,15 @@ func (c *closing) read(s *hand.Sample) (a along) {
 	return a
 }
 
-// judged is true where the angle counts at all.
+// way is how far a digit's channels go together.
+func (c *closing) way(f int) (w float64) {
+	for _, ch := range c.parts[f] {
+		w += math.Abs(c.travel[ch])
+	}
+	return w
+}
+
+// judged is true where the value counts at all.
 func judged(m *hand.Measurement) bool {
 	return m.Judged && finite(m.RawDeg) && finite(m.SEDeg)
 }
@@ -169,4 +198,63 @@ func commonest[N int | int64](counts *[len(reasonOrder)]N) hand.Reason {
 		}
 	}
 	return reasonOrder[best]
+}
+
+// origin brings the hand's turn and tilt to where the movement has them. Both
+// hang on how the forearm lies before the camera, which no two clients do
+// alike, while the movement is the change: the way begins where the hand rests
+// as the exercise begins, unless that is far from where the movement has it,
+// when it is taken that the hand was already on its way.
+type origin struct {
+	channel hand.Channel
+	from    float64
+	win     []float64
+	begun   time.Duration
+	shift   float64
+	known   bool
+}
+
+// originSpan is the time over which the resting place is taken, originMost how
+// far it may lie from the movement's own, in degrees.
+const (
+	originSpan = 600 * time.Millisecond
+	originMost = 40
+)
+
+// origins are needed for the turn and tilt where some measure weighs them.
+func origins(closings []*closing) (out []*origin) {
+	for _, ch := range []hand.Channel{hand.HandTilt, hand.HandTurn} {
+		for _, c := range closings {
+			if c.weight[ch] != 0 {
+				out = append(out, &origin{channel: ch, from: c.start[ch]})
+				break
+			}
+		}
+	}
+	return out
+}
+
+// move shifts the sample's reading of the channel.
+func (o *origin) move(s *hand.Sample) {
+	m := &s.Extra[o.channel-hand.NumJoints]
+	if !s.Found || !judged(m) {
+		return
+	}
+	// A full turn more or less is the same place.
+	v := o.from + math.Remainder(m.RawDeg-o.from, 360)
+	if !o.known {
+		if len(o.win) == 0 {
+			o.begun = s.Time
+		}
+		o.win = append(o.win, v)
+		o.shift = o.from - median(o.win)
+		if math.Abs(o.shift) > originMost {
+			o.shift = 0
+		}
+		if o.known = s.Time-o.begun >= originSpan; o.known {
+			o.win = nil
+		}
+	}
+	m.FlexionDeg += v + o.shift - m.RawDeg
+	m.RawDeg = v + o.shift
 }

@@ -14,11 +14,11 @@ import (
 // the joints, all together, begin to leave the values that they had within the
 // hold.
 
-// frame holds the readings of one sample as they came.
+// frame holds the readings of one sample, channel by channel.
 type frame struct {
 	at time.Duration
-	v  [hand.NumJoints]float64
-	ok [hand.NumJoints]bool
+	v  [hand.NumChannels]float64
+	ok [hand.NumChannels]bool
 }
 
 const (
@@ -44,21 +44,21 @@ const (
 )
 
 // keep stores a frame, at most as long as the trail.
-func (c *cycle) keep(s *hand.Sample) {
+func (c *Coach) keep(s *hand.Sample) {
 	if len(c.frames) == trailCap {
 		c.frames = c.frames[:copy(c.frames, c.frames[trailCap/2:])]
 	}
 	f := frame{at: s.Time}
-	for j := range s.Joints {
-		m := &s.Joints[j]
-		f.v[j], f.ok[j] = m.RawDeg, judged(m)
+	for ch := range f.v {
+		m := s.Channel(hand.Channel(ch))
+		f.v[ch], f.ok[ch] = m.RawDeg, judged(&m)
 	}
 	c.frames = append(c.frames, f)
 }
 
 // held is what the joints read while the hand stood still.
 type held struct {
-	value, weight [hand.NumJoints]float64
+	value, weight [hand.NumChannels]float64
 	// usual is the usual distance from value, and leave the one at which the
 	// hand is no longer still.
 	usual, leave float64
@@ -106,7 +106,7 @@ func (h *held) distance(f *frame) (d float64, ok bool) {
 
 // stillness learns the values held between two times.
 func (c *Coach) stillness(from, to time.Duration) (h held, ok bool) {
-	frames := c.cycle.frames
+	frames := c.frames
 	var in []int
 	for i := range frames {
 		if frames[i].at >= from && frames[i].at <= to {
@@ -175,7 +175,7 @@ func (c *Coach) stillEdge(entry, last, long time.Duration, later bool) (edge tim
 	if !ok {
 		return 0, false
 	}
-	frames := c.cycle.frames
+	frames := c.frames
 	i := 0
 	for i < len(frames)-1 && frames[i].at < (from+to)/2 {
 		i++

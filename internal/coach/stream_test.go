@@ -30,8 +30,28 @@ type film struct {
 	jitter float64
 	// squeeze is how much of an angle past straight the estimator shows; 0 = 1.
 	squeeze float64
+	// extra gives the channels beyond the joints; nil takes what follows from
+	// the pose.
+	extra func(t time.Duration) channels
 	// look changes a sample as the camera would see it; nil leaves it.
 	look func(s *hand.Sample)
+}
+
+// channels are the values of the channels beyond the joints.
+type channels [hand.NumChannels - hand.NumJoints]float64
+
+// posed are the channels that follow from a pose alone.
+func posed(p exercise.Pose) (c channels) {
+	f := p.Fingers
+	c[hand.SpreadIndexMiddle-hand.NumJoints] = f[0].Abduction - f[1].Abduction
+	c[hand.SpreadMiddleRing-hand.NumJoints] = f[1].Abduction + f[2].Abduction
+	c[hand.SpreadRingLittle-hand.NumJoints] = f[3].Abduction - f[2].Abduction
+	for ch := hand.PinchIndex; ch <= hand.PinchLittle; ch++ {
+		c[ch-hand.NumJoints] = 110
+	}
+	c[hand.ThumbPalmar-hand.NumJoints], c[hand.ThumbRadial-hand.NumJoints] = p.Thumb.Palmar, p.Thumb.Radial
+	c[hand.HandTurn-hand.NumJoints] = 80
+	return c
 }
 
 // sec makes durations readable in tables.
@@ -49,10 +69,15 @@ func (f film) samples() []hand.Sample {
 		f.squeeze = 1
 	}
 	r := rand.New(rand.NewPCG(f.seed, 1))
-	var bias, noise [hand.NumJoints]float64
-	for j := range bias {
+	var bias, noise [hand.NumChannels]float64
+	for j := range hand.NumJoints {
 		bias[j] = (2*r.Float64() - 1) * f.bias
 		noise[j] = f.sd * r.NormFloat64()
+	}
+	e := rand.New(rand.NewPCG(f.seed, 2))
+	for ch := hand.NumJoints; ch < hand.NumChannels; ch++ {
+		bias[ch] = (2*e.Float64() - 1) * f.bias
+		noise[ch] = f.sd * e.NormFloat64()
 	}
 	// The correlation is that of a time, whatever the frame rate.
 	phi := math.Pow(f.phi, 30/f.fps)
@@ -72,6 +97,18 @@ func (f film) samples() []hand.Sample {
 			}
 			v := deg + bias[j] + noise[j]
 			s.Joints[j] = hand.Measurement{FlexionDeg: v, RawDeg: v, SEDeg: f.se, Judged: true, ExtensionJudged: true}
+		}
+		var extra channels
+		if f.extra != nil {
+			extra = f.extra(at)
+		} else {
+			extra = posed(f.pose(at))
+		}
+		for i, v := range extra {
+			ch := i + hand.NumJoints
+			noise[ch] = phi*noise[ch] + math.Sqrt(1-phi*phi)*f.sd*e.NormFloat64()
+			v += bias[ch] + noise[ch]
+			s.Extra[i] = hand.Measurement{FlexionDeg: v, RawDeg: v, SEDeg: f.se, Judged: true, ExtensionJudged: true}
 		}
 		if f.look != nil {
 			f.look(&s)
@@ -102,20 +139,82 @@ func along(ways ...way) func(time.Duration) exercise.Pose {
 // repeat is so many repetitions of a movement after a second at rest, and how
 // long they take. amount scales each repetition's way; nil is all of it.
 func repeat(m *exercise.Movement, n int, hold time.Duration, pace float64, amount func(i int) float64) (func(time.Duration) exercise.Pose, time.Duration) {
-	start := m.StartPose()
-	keys := []exercise.KeyPose{{Pose: start}, {At: time.Second, Pose: start}}
-	at := time.Second
-	for i := range n {
-		for _, k := range m.KeyPoses(hold, pace)[1:] {
-			p := k.Pose
-			if amount != nil {
-				p = start.Blend(p, amount(i))
-			}
-			keys = append(keys, exercise.KeyPose{At: at + k.At, Pose: p})
-		}
-		at = keys[len(keys)-1].At
+	f := perform(m, n, hold, pace, amount)
+	return f.pose, f.long
+}
+
+// perform is the same as a film that has the movement's own channels too.
+func perform(m *exercise.Movement, n int, hold time.Duration, pace float64, amount func(i int) float64) film {
+	keys := m.KeyPoses(hold, pace)
+	var all []exercise.KeyPose
+	add := func(at time.Duration, k exercise.KeyPose) {
+		k.At = at
+		all = append(all, k)
 	}
-	return func(t time.Duration) exercise.Pose { return exercise.PoseAt(keys, t) }, at
+	add(0, keys[0])
+	add(time.Second, keys[0])
+	at := time.Second
+	shares := []float64{0, 0}
+	for i := range n {
+		share := 1.0
+		if amount != nil {
+			share = amount(i)
+		}
+		for _, k := range keys[1:] {
+			k.Pose = m.StartPose().Blend(k.Pose, share)
+			add(at+k.At, k)
+			shares = append(shares, share)
+		}
+		at = all[len(all)-1].At
+	}
+	return film{pose: func(t time.Duration) exercise.Pose { return exercise.PoseAt(all, t) }, extra: danced(m, all, shares), long: at}
+}
+
+// danced gives the channels on the way between key poses: as the movement
+// states them for each pose, and else as they follow from it.
+func danced(m *exercise.Movement, keys []exercise.KeyPose, shares []float64) func(time.Duration) channels {
+	stated := map[string]map[hand.Channel]float64{}
+	state := func(k *exercise.Measure) {
+		for ch, w := range k.Ways {
+			for name, v := range map[string]float64{k.From: w.From, k.To: w.To} {
+				if stated[name] == nil {
+					stated[name] = map[hand.Channel]float64{}
+				}
+				stated[name][ch] = v
+			}
+		}
+	}
+	state(&m.Measure)
+	for i := range m.Steps {
+		state(&m.Steps[i].Measure)
+	}
+	at := make([]channels, len(keys))
+	for i, k := range keys {
+		at[i] = posed(k.Pose)
+		for ch := hand.Channel(hand.NumJoints); ch < hand.NumChannels; ch++ {
+			base, known := stated[m.Measure.From][ch]
+			if !known {
+				continue
+			}
+			at[i][ch-hand.NumJoints] = base
+			if v, ok := stated[k.Name][ch]; ok {
+				at[i][ch-hand.NumJoints] = base + (v-base)*shares[i]
+			}
+		}
+	}
+	return func(t time.Duration) channels {
+		for i := 1; i < len(keys); i++ {
+			if a, b := keys[i-1].At, keys[i].At; t < b {
+				x := exercise.Ease(float64(t-a) / float64(b-a))
+				c := at[i-1]
+				for ch := range c {
+					c[ch] += (at[i][ch] - c[ch]) * x
+				}
+				return c
+			}
+		}
+		return at[len(at)-1]
+	}
 }
 
 func movement(t require.TestingT, id string) *exercise.Movement {

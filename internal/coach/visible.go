@@ -18,9 +18,9 @@ const (
 	leastUnseen = 0.01
 )
 
-// watch keeps the account of whether one joint can be judged.
+// watch keeps the account of whether one channel can be judged.
 type watch struct {
-	joint     hand.Joint
+	what      hand.Channel
 	extension bool
 	unseen    [len(reasonOrder)]int64 // nanoseconds by reason
 	total     time.Duration
@@ -32,8 +32,8 @@ type watch struct {
 }
 
 func (w *watch) push(s *hand.Sample, dt time.Duration, gap bool) {
-	m := &s.Joints[w.joint]
-	ok, why := judged(m), m.Why
+	m := s.Channel(w.what)
+	ok, why := judged(&m), m.Why
 	if ok && w.extension {
 		ok, why = m.ExtensionJudged, m.ExtensionWhy
 	}
@@ -81,58 +81,66 @@ func (c *Coach) news(at time.Duration) {
 		if !lost && !back {
 			continue
 		}
+		said := w.said
 		var joints []hand.Joint
+		var channels []hand.Channel
 		for k := i; k < len(c.watches); k++ {
 			o := &c.watches[k]
-			same := o.extension == w.extension && o.ok == w.ok && o.said == w.said && (back || o.why == w.why)
-			if same && at-o.since >= backAfter {
-				joints = append(joints, o.joint)
+			same := o.extension == w.extension && o.ok == w.ok && o.said == said && (back || o.why == w.why)
+			if !same || at-o.since < backAfter {
+				continue
 			}
-		}
-		for k := range c.watches {
-			o := &c.watches[k]
-			if o.extension == w.extension && slices.Contains(joints, o.joint) {
-				o.said = lost
+			if j, ok := o.what.Joint(); ok {
+				joints = append(joints, j)
+			} else {
+				channels = append(channels, o.what)
 			}
+			o.said = lost
 		}
 		if lost {
-			c.emit(CannotJudge{c.now(at), joints, w.extension, w.why})
+			c.emit(CannotJudge{c.now(at), joints, channels, w.extension, w.why})
 		} else {
-			c.emit(CanJudge{c.now(at), joints, w.extension})
+			c.emit(CanJudge{c.now(at), joints, channels, w.extension})
 		}
 	}
 }
 
 // notJudged sums the account up: one entry a joint, the stricter question
-// where both were asked.
-func (c *Coach) notJudged() []NotJudged {
-	var list []NotJudged
+// where both were asked, and one for each other channel.
+func (c *Coach) notJudged() (joints []NotJudged, others []ChannelNotJudged) {
 	if c.samples == 0 {
-		return nil
+		return nil, nil
 	}
 	for i := range c.watches {
 		w := &c.watches[i]
-		stricter := slices.ContainsFunc(c.watches, func(o watch) bool { return o.joint == w.joint && o.extension && !w.extension })
-		if share := w.share(); !stricter && share > leastUnseen {
-			why := w.why
-			if w.total > 0 {
-				why = commonest(&w.unseen)
-			}
-			list = append(list, NotJudged{w.joint, w.extension, share, why})
+		stricter := slices.ContainsFunc(c.watches, func(o watch) bool { return o.what == w.what && o.extension && !w.extension })
+		share := w.share()
+		if stricter || share <= leastUnseen {
+			continue
+		}
+		why := w.why
+		if w.total > 0 {
+			why = commonest(&w.unseen)
+		}
+		if j, ok := w.what.Joint(); ok {
+			joints = append(joints, NotJudged{j, w.extension, share, why})
+		} else {
+			others = append(others, ChannelNotJudged{w.what, share, why})
 		}
 	}
-	slices.SortStableFunc(list, func(a, b NotJudged) int {
+	slices.SortStableFunc(joints, func(a, b NotJudged) int {
 		return cmp.Or(cmp.Compare(b.Share, a.Share), cmp.Compare(a.Joint, b.Joint))
 	})
-	return list
+	return joints, others
 }
 
-// span keeps a joint's robust range.
+// span keeps a channel's robust range.
 type span struct {
 	win      window
 	min, max float64
 	seen     bool
-	// minJudged is whether the least angle may speak of hyperextension.
+	// minJudged is whether the least angle may speak of hyperextension; it says
+	// nothing for a channel that is no joint.
 	minJudged bool
 	// value is the present median.
 	value float64
@@ -142,12 +150,12 @@ func newSpan() span {
 	return span{win: window{span: 250 * time.Millisecond, longest: 600 * time.Millisecond, least: 3}}
 }
 
-func (s *span) push(at time.Duration, m *hand.Measurement) {
+func (s *span) push(at time.Duration, m *hand.Measurement, joint bool) {
 	if !judged(m) {
 		return
 	}
 	v := m.RawDeg
-	if !m.ExtensionJudged {
+	if joint && !m.ExtensionJudged {
 		v = max(v, 0)
 	}
 	if s.win.n > 0 && at-s.win.buf[s.win.n-1].at > s.win.longest {

@@ -114,8 +114,9 @@ const (
 	// where that begins for the ring and little finger, 30 degrees.
 	sideways, turned = 0.87, 0.5
 	// upright is the sine of the yaw from which a side view shows the palm's
-	// side, and flatness the one up to which spreads are seen.
-	upright, flatness = 0.6, 0.8
+	// side, and flatness the one up to which spreads are seen, 50 degrees: beyond
+	// it readings on rendered hands no longer follow the truth.
+	upright, flatness = 0.6, 0.77
 )
 
 // side is how far the view is a side view: the sine of the yaw's size.
