@@ -14,11 +14,21 @@ import (
 	"volar/internal/hand"
 )
 
+// drawn are the movements that streams and configurations are drawn from: one of
+// every kind, joints and other channels.
+var drawn = []string{
+	"whole-hand-grip", "hook-fist", "straight-finger-hold", "tendon-glide-sequence", "thumb-opposition",
+	"cloth-gather-in-order", "wringing-together", "wrist-over-edge", "spread-and-close",
+}
+
 // drawStream makes a stream of any kind: sensible poses, nonsense, drop-outs,
 // gaps, irregular times.
 func drawStream(t *rapid.T) []hand.Sample {
-	m := movement(t, rapid.SampledFrom([]string{"whole-hand-grip", "hook-fist", "straight-finger-hold"}).Draw(t, "poses of"))
+	m := movement(t, rapid.SampledFrom(drawn).Draw(t, "poses of"))
 	start, end := m.StartPose(), m.EndPose()
+	if len(m.Steps) > 0 {
+		end = m.Poses[rapid.SampledFrom(m.Steps).Draw(t, "step").To]
+	}
 	n := rapid.IntRange(0, 300).Draw(t, "samples")
 	share, at := 0.0, time.Duration(0)
 	var out []hand.Sample
@@ -39,6 +49,13 @@ func drawStream(t *rapid.T) []hand.Sample {
 			}
 			s.Joints[j] = hand.Measurement{RawDeg: deg, FlexionDeg: deg, SEDeg: 4, Judged: true, ExtensionJudged: true}
 		}
+		for i, v := range posed(start.Blend(end, share)) {
+			if i >= int(hand.PinchIndex-hand.NumJoints) {
+				v = 120 - 110*share
+			}
+			s.Extra[i] = hand.Measurement{RawDeg: v + wild, FlexionDeg: v, SEDeg: 4, Judged: true, ExtensionJudged: true}
+		}
+		s.PalmPixels, s.Palm = 100, hand.Point{X: 300 + 3*wild, Y: 200}
 		switch rapid.IntRange(0, 29).Draw(t, "oddity") {
 		case 0:
 			s.Joints[hand.IndexPIP].RawDeg = math.NaN()
@@ -53,7 +70,11 @@ func drawStream(t *rapid.T) []hand.Sample {
 				s.Joints[j].SEDeg = math.Inf(1)
 			}
 		case 4:
-			s.AbductionDeg = [3]float64{30, 0, -5}
+			s.Extra = [hand.NumChannels - hand.NumJoints]hand.Measurement{}
+		case 5:
+			s.Palm, s.PalmPixels = hand.Point{X: math.NaN()}, math.Inf(1)
+		case 6:
+			s.Extra[hand.HandTurn-hand.NumJoints].RawDeg = math.Inf(1)
 		}
 		out = append(out, s)
 	}
@@ -62,9 +83,10 @@ func drawStream(t *rapid.T) []hand.Sample {
 
 func drawConfig(t *rapid.T) coach.Config {
 	cfg := coach.Config{
-		Movement: movement(t, rapid.SampledFrom([]string{"whole-hand-grip", "hook-fist", "straight-finger-hold"}).Draw(t, "movement")),
+		Movement: movement(t, rapid.SampledFrom(drawn).Draw(t, "movement")),
 		Hold:     time.Duration(rapid.IntRange(-1, 6000).Draw(t, "hold ms")) * time.Millisecond,
 		Limits:   coach.Limits{},
+		Zeroed:   rapid.Bool().Draw(t, "zeroed"),
 	}
 	if rapid.Bool().Draw(t, "upper limit") {
 		cfg.Limits[hand.MiddlePIP] = coach.Limit{Upper: deg(rapid.Float64Range(20, 120).Draw(t, "upper"))}
@@ -142,6 +164,14 @@ func TestAnyStream(t *testing.T) {
 				require.Less(t, f.PeakDeg, f.LimitDeg-0.9, "no flag without its limit passed")
 			case coach.OverFlexion:
 				require.Greater(t, f.PeakDeg, f.LimitDeg+4.9)
+			case coach.Unsteady:
+				require.Greater(t, f.PeakDeg, f.LimitDeg)
+			case coach.TooFast:
+				require.Less(t, f.Took, f.Wanted)
+			case coach.ShortHold:
+				require.Less(t, f.Took, f.Wanted)
+			case coach.OutOfOrder:
+				require.NotEmpty(t, f.Name)
 			}
 		}
 		for _, n := range s.NotJudged {

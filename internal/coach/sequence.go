@@ -22,9 +22,10 @@ import (
 // incomplete when the hand goes on without it.
 
 const (
-	// stepConfirm is how long the hand must be in the pose that is due.
-	stepConfirm = 130 * time.Millisecond
-	// Another pose takes half the time that a step is held, between these.
+	// How long the hand must be in the pose that is due: a quarter of the time
+	// that it is held, between these; in another pose half of it, between the
+	// second two.
+	dueLeast, dueMost     = 130 * time.Millisecond, 400 * time.Millisecond
 	strayLeast, strayMost = 500 * time.Millisecond, time.Second
 	// keepSlack is how far, in the channel's own unit, what a step keeps may be
 	// off as the hand comes to the pose; once there it may be twice as far.
@@ -48,6 +49,8 @@ type sequence struct {
 	pos, last, at int
 	// reached is true where a step was done since the hand last left the start.
 	reached bool
+	// met is true where the latest step was held long enough.
+	met bool
 	// low follows how near to the start the hand comes.
 	low   window
 	floor float64
@@ -279,12 +282,14 @@ func (c *Coach) entered(at time.Duration) *stepState {
 		}
 		wait := min(max(st.hold/2, strayLeast), strayMost)
 		switch {
-		case i == due, q.at < 0 && i == q.last:
-			// A slow stream confirms with its second reading.
-			wait = stepConfirm
-			if c.interval > stepConfirm {
+		case i == due, i == q.last && !q.met:
+			// A slow stream confirms with its first reading.
+			if wait = min(max(st.hold/4, dueLeast), dueMost); c.interval > wait {
 				wait = 0
 			}
+		case i == q.last:
+			// Held already; the hand passes once more.
+			continue
 		case q.last >= 0 && st.since <= q.since:
 			// The hand went through this pose on its way to the last one, or
 			// is in it still.
@@ -344,6 +349,7 @@ func (c *Coach) enterStep(at time.Duration, st *stepState) {
 		c.emit(StepReached{c.now(at), st.number, st.step.Name, k.try.Number})
 	}
 	c.setPhase(at, InEndZone)
+	q.met = st.hold == 0
 	c.hold(at)
 }
 
@@ -424,6 +430,9 @@ func (c *Coach) leaveStep(at time.Duration) {
 	q := c.steps
 	c.settleStep(at)
 	c.at(q.steps[q.at])
+	s := c.cycle.stay
+	held := at - c.cfg.Tolerances.Dip - s.start - c.cycle.paused(s.start, at)
+	q.met = q.met || s.met || held >= c.wanted-c.cfg.Tolerances.HoldSlack
 	c.leave(at)
 	q.leftAt, q.at = at, -1
 }

@@ -1,0 +1,225 @@
+package coach_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"volar/internal/coach"
+	"volar/internal/exercise"
+	"volar/internal/hand"
+)
+
+// inSteps goes through the steps of a sequence in the given order, each to a
+// share of its way, once; rest is the time at the start before and after.
+func inSteps(m *exercise.Movement, hold time.Duration, rest time.Duration, order []int, share func(step int) float64) film {
+	start := exercise.KeyPose{Pose: m.StartPose(), Name: m.Measure.From}
+	keys, shares := []exercise.KeyPose{start}, []float64{1}
+	at := time.Duration(0)
+	add := func(d time.Duration, k exercise.KeyPose, x float64) {
+		at += d
+		k.At = at
+		keys, shares = append(keys, k), append(shares, x)
+	}
+	add(rest, start, 1)
+	for n, i := range order {
+		s := m.Steps[i]
+		x := 1.0
+		if share != nil {
+			x = share(i)
+		}
+		k := exercise.KeyPose{Pose: m.StartPose().Blend(m.Poses[s.To], x), Name: s.To}
+		way := sec(s.Seconds)
+		add(way, k, x)
+		if hold > 0 {
+			add(hold, k, x)
+		}
+		if m.Between != "" && n < len(order)-1 {
+			add(way, exercise.KeyPose{Pose: m.Poses[m.Between], Name: m.Between}, 1)
+		}
+	}
+	add(sec(1.5), start, 1)
+	add(rest, start, 1)
+	return film{pose: func(t time.Duration) exercise.Pose { return exercise.PoseAt(keys, t) }, extra: danced(m, keys, shares), long: at}
+}
+
+// then plays films one after the other.
+func then(films ...film) []hand.Sample {
+	var all []hand.Sample
+	var at time.Duration
+	for i, f := range films {
+		for _, s := range noisy(f, uint64(i)+11).samples() {
+			s.Time += at
+			all = append(all, s)
+		}
+		at = all[len(all)-1].Time + 33*time.Millisecond
+	}
+	return all
+}
+
+func stepNames(m *exercise.Movement, order ...int) (names []string) {
+	for _, i := range order {
+		names = append(names, m.Steps[i].Name)
+	}
+	return names
+}
+
+func TestSequencesInOrder(t *testing.T) {
+	for _, id := range []string{"tendon-glide-sequence", "thumb-opposition", "finger-lifts", "cloth-gather-in-order"} {
+		m := movement(t, id)
+		for name, c := range map[string]struct {
+			order            []int
+			counted, partial int
+			missing          []string
+			flagged          []string // steps out of order
+		}{
+			"in order":              {[]int{0, 1, 2, 3}, 1, 0, nil, nil},
+			"two exchanged":         {[]int{0, 2, 1, 3}, 1, 0, nil, stepNames(m, 2)},
+			"the third left out":    {[]int{0, 1, 3}, 0, 1, stepNames(m, 2), stepNames(m, 3)},
+			"stopped after two":     {[]int{0, 1}, 0, 1, stepNames(m, 2, 3), nil},
+			"one twice in a row":    {[]int{0, 1, 1, 2, 3}, 1, 0, nil, nil},
+			"begun anew in between": {[]int{0, 1, 0, 1, 2, 3}, 1, 1, stepNames(m, 2, 3), nil},
+		} {
+			if m.Between == "" && (name == "two exchanged" || name == "one twice in a row" || name == "begun anew in between" || name == "the third left out") {
+				continue // the poses build on each other
+			}
+			t.Run(id+", "+name, func(t *testing.T) {
+				films := []film{inSteps(m, sec(1), sec(1), c.order, nil)}
+				if name == "stopped after two" {
+					films = append(films, inSteps(m, sec(1), sec(1), []int{0, 1, 2, 3}, nil))
+					c.counted++
+				}
+				s, events := judge(t, coach.Config{Movement: m, Hold: sec(1)}, then(films...))
+				require.Equal(t, []int{c.counted, c.partial, 0}, []int{s.Counted, s.Partial, s.Unjudged}, "counted, partial, unjudged; flags %v", s.Flags)
+				var flagged []string
+				for _, f := range s.Flags {
+					require.Equal(t, coach.OutOfOrder, f.Kind, "%+v", f)
+					flagged = append(flagged, f.Subject())
+				}
+				require.Equal(t, c.flagged, flagged)
+				var reached []string
+				for _, e := range events {
+					if e, ok := e.(coach.StepReached); ok {
+						reached = append(reached, e.Name)
+					}
+				}
+				require.GreaterOrEqual(t, len(reached), len(m.Steps)*c.counted)
+				var missing []string
+				for _, r := range s.Repetitions {
+					missing = append(missing, r.Missing...)
+				}
+				require.Equal(t, c.missing, missing)
+				for _, h := range s.Holds {
+					require.True(t, h.Met)
+					require.NotEmpty(t, h.Step)
+				}
+			})
+		}
+	}
+}
+
+// The poses of the tendon glides share joints; each is told from the others by
+// what it keeps, and the roll-up of the fingers into a fist, middle knuckles
+// first, is no hook.
+func TestOnTheWayThroughAnotherPose(t *testing.T) {
+	m := movement(t, "tendon-glide-sequence")
+	start, hook, fist := m.StartPose(), m.Poses["hook"], m.Poses["fist"]
+	straightAway := along(way{0, start}, way{sec(1), start}, way{sec(2.5), hook}, way{sec(4), hook}, way{sec(5.5), start},
+		way{sec(6.3), hook}, way{sec(7.1), fist}, way{sec(8.5), fist}, way{sec(10), start}, way{sec(11), start})
+	s, events := judge(t, coach.Config{Movement: m, Hold: sec(1)}, noisy(film{pose: straightAway, long: sec(11)}, 3).samples())
+	require.Empty(t, s.Flags)
+	var reached []string
+	for _, e := range events {
+		if e, ok := e.(coach.StepReached); ok {
+			reached = append(reached, e.Name)
+		}
+	}
+	require.Equal(t, []string{"hook", "full-fist"}, reached)
+}
+
+// A step that was tried and fell short is no question of order.
+func TestStepThatFallsShort(t *testing.T) {
+	m := movement(t, "tendon-glide-sequence")
+	s, _ := judge(t, coach.Config{Movement: m, Hold: sec(1)}, then(inSteps(m, sec(1), sec(1), []int{0, 1, 2, 3}, func(step int) float64 {
+		if step == 2 {
+			return 0.55
+		}
+		return 1
+	})))
+	require.Equal(t, []int{0, 1}, []int{s.Counted, s.Partial})
+	require.Equal(t, []coach.FlagKind{coach.IncompleteGrip}, kinds(s.Flags))
+	require.Equal(t, "tabletop", s.Flags[0].Subject())
+	require.Equal(t, []string{"tabletop"}, s.Repetitions[0].Missing)
+}
+
+// A pose that is right but for what it should keep is told so, not passed.
+func TestStepThatKeepsWrong(t *testing.T) {
+	// With the full fist among the steps this would be taken for it.
+	m := *movement(t, "tendon-glide-sequence")
+	m.Steps = []exercise.Step{m.Steps[0], m.Steps[2]}
+	poor := m.Poses["hook"]
+	for i := range poor.Fingers {
+		poor.Fingers[i].MCP = 60
+	}
+	pose := along(way{0, m.StartPose()}, way{sec(1), m.StartPose()}, way{sec(2.5), poor}, way{sec(5.5), poor}, way{sec(7), m.StartPose()}, way{sec(8), m.StartPose()})
+	s, events := judge(t, coach.Config{Movement: &m, Hold: sec(2)}, noisy(film{pose: pose, long: sec(8)}, 2).samples())
+	require.Zero(t, s.Counted)
+	require.Equal(t, []coach.FlagKind{coach.Compensation}, kinds(s.Flags))
+	require.Equal(t, "Keep the big knuckles straight.", s.Flags[0].Say)
+	require.Equal(t, "hook", s.Flags[0].Subject())
+	require.Zero(t, count[coach.StepReached](events))
+}
+
+func TestStepHeldTooBriefly(t *testing.T) {
+	m := movement(t, "thumb-opposition")
+	s, _ := judge(t, coach.Config{Movement: m, Hold: sec(3)}, then(inSteps(m, sec(1), sec(1), []int{0, 1, 2, 3}, nil)))
+	require.Equal(t, 1, s.Counted)
+	require.Len(t, s.Flags, 4)
+	for i, f := range s.Flags {
+		require.Equal(t, coach.ShortHold, f.Kind)
+		require.Equal(t, m.Steps[i].Name, f.Subject())
+		require.InDelta(t, 1, f.Took.Seconds(), 0.4)
+	}
+}
+
+// While the hand is out of sight a step may have been done: the repetition is
+// not judged.
+func TestSequenceOutOfSight(t *testing.T) {
+	m := movement(t, "thumb-opposition")
+	f := noisy(inSteps(m, sec(1), sec(1), []int{0, 1, 2, 3}, nil), 5)
+	f.look = lose(sec(4.2), sec(7.3)) // the middle finger's touch
+	s, events := judge(t, coach.Config{Movement: m, Hold: sec(1)}, f.samples())
+	require.Zero(t, s.Counted+s.Partial)
+	require.Equal(t, 1, s.Unjudged)
+	require.Equal(t, []string{"middle"}, s.Repetitions[0].Missing)
+	require.Equal(t, 1, count[coach.Paused](events))
+}
+
+func TestSequenceStatus(t *testing.T) {
+	m := movement(t, "finger-lifts")
+	c, err := coach.New(coach.Config{Movement: m, Hold: sec(1)})
+	require.NoError(t, err)
+	require.Equal(t, []any{1, 4, "index"}, []any{c.Status().Step, c.Status().Steps, c.Status().StepName})
+	seen := map[string]bool{}
+	for _, s := range then(inSteps(m, sec(1), sec(1), []int{0, 1, 2, 3}, nil)) {
+		c.Push(s)
+		seen[c.Status().StepName] = true
+	}
+	require.Len(t, seen, 4)
+	require.Equal(t, 1, c.Status().Counted)
+	require.Equal(t, 1, c.Status().Step, "the next repetition")
+}
+
+// A client whose forearm lies otherwise before the camera does the same
+// movement: what counts is how far the hand tilts.
+func TestTiltCountsFromWhereTheHandRests(t *testing.T) {
+	m := movement(t, "wrist-over-edge")
+	for _, shift := range []float64{-30, 0, 30} {
+		f := noisy(perform(m, 3, sec(1), 1, nil), 4)
+		f.look = func(s *hand.Sample) { s.Extra[hand.HandTilt-hand.NumJoints].RawDeg += shift }
+		s, _ := judge(t, coach.Config{Movement: m, Hold: sec(1)}, f.samples())
+		require.Equal(t, 3, s.Counted, "%g° off", shift)
+		require.Empty(t, s.Flags)
+	}
+}
