@@ -76,8 +76,14 @@ func (v *Vault) Backup(ctx context.Context, o BackupOptions) (info BackupInfo, e
 	if v.closed {
 		return info, errClosed
 	}
+	if v.read == nil {
+		return info, errAway
+	}
 	if o.Dir == "" {
 		o.Dir = backupDir(v.dir)
+	}
+	if o.Dir, err = filepath.Abs(o.Dir); err != nil {
+		return info, err
 	}
 	info.Made = time.Now().UTC().Truncate(time.Second)
 	info.Dir = filepath.Join(o.Dir, info.Made.Format(backupLayout))
@@ -161,7 +167,7 @@ func (v *Vault) copyTo(ctx context.Context, file string, progress func(done, tot
 // keyed is the URI of a database under the data key. It is seen only by the
 // library, in this process.
 func (v *Vault) keyed(file string) string {
-	return v.opts.uri(file, "") + "&hexkey=" + hex.EncodeToString(v.dataKey)
+	return v.uri(file, "") + "&hexkey=" + hex.EncodeToString(v.dataKey)
 }
 
 // startCopy makes an empty database with checksums, so that every page of the
@@ -183,7 +189,9 @@ func (v *Vault) startCopy(file string) error {
 
 // checkCopy reads every page of a database under this store's data key.
 func (v *Vault) checkCopy(ctx context.Context, file string) error {
-	w := &Vault{dir: filepath.Dir(file), opts: v.opts, dataKey: v.dataKey, key: keyFile{Database: filepath.Base(file)}}
+	w := newVault(filepath.Dir(file), v.opts)
+	defer w.dispose()
+	w.dataKey, w.key = v.dataKey, keyFile{Database: filepath.Base(file)}
 	db, err := w.open(1, true)
 	if err != nil {
 		return err
@@ -194,7 +202,7 @@ func (v *Vault) checkCopy(ctx context.Context, file string) error {
 		version, err = schemaVersion(ctx, db)
 	}
 	if err == nil && version == 0 {
-		err = errors.New("the database is empty")
+		err = damaged(w.dir, "%s is empty", filepath.Base(file))
 	}
 	if err == nil && version > len(v.opts.migrations) {
 		err = fmt.Errorf("schema %d: %w", version, ErrNewer)
@@ -215,6 +223,9 @@ func syncFile(name string) error {
 // database under names that begin with damaged-.
 func Restore(ctx context.Context, dir, backup string, o Options) (err error) {
 	if o, err = o.withDefaults(); err != nil {
+		return err
+	}
+	if dir, err = filepath.Abs(dir); err != nil {
 		return err
 	}
 	if err := os.MkdirAll(dir, 0o700); err != nil {
@@ -244,7 +255,9 @@ func Restore(ctx context.Context, dir, backup string, o Options) (err error) {
 		return err
 	}
 	k.Generation, k.Database = next, databaseFile(next)
-	v := &Vault{dir: dir, opts: o, key: k, dataKey: dataKey}
+	v := newVault(dir, o)
+	defer v.dispose()
+	v.key, v.dataKey = k, dataKey
 	if err := v.takeIn(ctx, from); err != nil {
 		return errors.Join(err, v.removeDatabase(k.Database))
 	}
@@ -332,6 +345,8 @@ func (v *Vault) ChangeSecret(ctx context.Context, s Secret) error {
 	switch {
 	case v.closed:
 		return errClosed
+	case v.read == nil:
+		return errAway
 	case v.write == nil:
 		return errReadOnly
 	}
@@ -346,7 +361,9 @@ func (v *Vault) ChangeSecret(ctx context.Context, s Secret) error {
 	if err != nil {
 		return err
 	}
-	w := &Vault{dir: v.dir, opts: v.opts, key: v.key, dataKey: randomKey()}
+	w := newVault(v.dir, v.opts)
+	defer w.dispose()
+	w.key, w.dataKey = v.key, randomKey()
 	w.key.Generation, w.key.Database = next, databaseFile(next)
 	if err := w.rewrite(ctx, v.write, s); err != nil {
 		return errors.Join(v.explain(err), w.removeDatabase(w.key.Database))

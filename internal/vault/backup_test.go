@@ -167,7 +167,9 @@ func TestChangeSecret(t *testing.T) {
 	require.NoError(t, err)
 	dataKey, err := k.unwrap(secret)
 	require.NoError(t, err)
-	w := &Vault{dir: dir, opts: v.opts, dataKey: dataKey}
+	w := newVault(dir, v.opts)
+	defer w.dispose()
+	w.dataKey = dataKey
 	require.ErrorIs(t, w.checkCopy(ctx, v.path()), ErrDamaged)
 }
 

@@ -92,12 +92,7 @@ func (v *Vault) erase(ctx context.Context, f func(tx *sql.Tx) error) error {
 	if err := v.change(ctx, f); err != nil {
 		return err
 	}
-	v.mu.RLock()
-	defer v.mu.RUnlock()
-	if v.closed {
-		return errClosed
-	}
-	return v.explain(v.rebuild(ctx))
+	return v.heal(v.use(func() error { return v.rebuild(ctx) }))
 }
 
 func (v *Vault) rebuild(ctx context.Context) error {

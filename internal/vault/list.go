@@ -119,8 +119,9 @@ func (o Order) sql() string {
 	case Oldest:
 		return ` ORDER BY s.started, s.id`
 	case NeedsEyes:
-		return ` ORDER BY (s.stopped > 0 OR s.hurt > 0 OR s.sharp > 0) DESC, s.limits > 0 DESC, s.new_flags > 0 DESC,
-			2 * s.counted < s.prescribed DESC, s.started DESC, s.id DESC`
+		// The words are those of the index session_urgent.
+		return ` ORDER BY (8 * (s.stopped > 0 OR s.hurt > 0 OR s.sharp > 0) + 4 * (s.limits > 0) + 2 * (s.new_flags > 0) + (2 * s.counted < s.prescribed)) DESC,
+			s.started DESC, s.id DESC`
 	}
 	return ` ORDER BY s.started DESC, s.id DESC`
 }

@@ -13,15 +13,15 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
+	"syscall"
 	"time"
 
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/driver"
-	// The encrypting VFS goes by the name that defaultVFS says.
-	_ "github.com/ncruces/go-sqlite3/vfs/adiantum"
+	"github.com/ncruces/go-sqlite3/vfs"
+	"github.com/ncruces/go-sqlite3/vfs/adiantum"
 )
-
-const defaultVFS = "adiantum"
 
 // quickCheckBytes is how large a database may be for all of its pages to be
 // checked at the start after a crash: about two seconds. The pages of a larger
@@ -39,15 +39,15 @@ type Options struct {
 	KDF KDF
 
 	// What follows is for tests; withDefaults fills it in.
-	vfs        string
+	disk       vfs.VFS
 	files      files
 	keyring    keyrings
 	migrations []migration
 }
 
 func (o Options) withDefaults() (Options, error) {
-	if o.vfs == "" {
-		o.vfs = defaultVFS
+	if o.disk == nil {
+		o.disk = vfs.Find("")
 	}
 	if o.files == nil {
 		o.files = osFiles{}
@@ -81,7 +81,30 @@ type Vault struct {
 	write, read *sql.DB
 	closed      bool
 	interrupted int
-	pack        packer
+	// creating is true until the first schema is written.
+	creating bool
+	// stale is true until the sessions that were found open are marked.
+	stale atomic.Bool
+	pack  packer
+	// guard and the VFS over it belong to this store alone.
+	guard   *guard
+	vfsName string
+}
+
+// newVault makes a Vault that is not connected yet, with a VFS of its own;
+// dispose takes that away again.
+func newVault(dir string, o Options) *Vault {
+	name := make([]byte, 8)
+	rand.Read(name)
+	v := &Vault{dir: dir, opts: o, guard: &guard{VFS: o.disk}, vfsName: "volar-" + hex.EncodeToString(name)}
+	vfs.Register(v.vfsName, adiantum.Wrap(v.guard, nil))
+	return v
+}
+
+func (v *Vault) dispose() {
+	v.pack.close()
+	v.lock.release()
+	vfs.Unregister(v.vfsName)
 }
 
 // Exists says whether there is a store in the folder.
@@ -103,6 +126,9 @@ func Create(ctx context.Context, dir string, o Options) (_ *Vault, err error) {
 	if o.ReadOnly {
 		return nil, errReadOnly
 	}
+	if dir, err = filepath.Abs(dir); err != nil {
+		return nil, err
+	}
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, err
 	}
@@ -110,15 +136,15 @@ func Create(ctx context.Context, dir string, o Options) (_ *Vault, err error) {
 	if err := os.Chmod(dir, 0o700); err != nil {
 		return nil, err
 	}
-	l, err := acquire(dir)
-	if err != nil {
-		return nil, err
-	}
+	v := newVault(dir, o)
 	defer func() {
 		if err != nil {
-			l.release()
+			v.dispose()
 		}
 	}()
+	if v.lock, err = acquire(dir); err != nil {
+		return nil, err
+	}
 	if Exists(dir) {
 		return nil, fmt.Errorf("%s already holds a store: %w", dir, fs.ErrExist)
 	}
@@ -129,7 +155,7 @@ func Create(ctx context.Context, dir string, o Options) (_ *Vault, err error) {
 	if err := o.seal(dir, &k, dataKey, o.Secret); err != nil {
 		return nil, err
 	}
-	v := &Vault{dir: dir, opts: o, lock: l, key: k, dataKey: dataKey}
+	v.key, v.dataKey, v.creating = k, dataKey, true
 	// The database is whole before the key file names it: a crash in between
 	// leaves a folder without a store.
 	if err := v.removeDatabase(k.Database); err != nil {
@@ -138,6 +164,7 @@ func Create(ctx context.Context, dir string, o Options) (_ *Vault, err error) {
 	if err := v.connect(ctx); err != nil {
 		return nil, err
 	}
+	v.creating = false
 	if err := writeKeyFile(o.files, dir, k); err != nil {
 		return nil, errors.Join(err, v.disconnect())
 	}
@@ -170,20 +197,23 @@ func Open(ctx context.Context, dir string, o Options) (_ *Vault, err error) {
 	if o, err = o.withDefaults(); err != nil {
 		return nil, err
 	}
+	if dir, err = filepath.Abs(dir); err != nil {
+		return nil, err
+	}
 	if !Exists(dir) {
 		return nil, missing("there is no store in %s", dir)
 	}
-	v := &Vault{dir: dir, opts: o}
+	v := newVault(dir, o)
+	defer func() {
+		if err != nil {
+			v.dispose()
+		}
+	}()
 	if !o.ReadOnly {
 		if v.lock, err = acquire(dir); err != nil {
 			return nil, err
 		}
 	}
-	defer func() {
-		if err != nil {
-			v.lock.release()
-		}
-	}()
 	if v.key, err = readKeyFile(o.files, dir); err != nil {
 		return nil, err
 	}
@@ -207,6 +237,23 @@ func Open(ctx context.Context, dir string, o Options) (_ *Vault, err error) {
 	}
 	if err := v.connect(ctx); err != nil {
 		return nil, err
+	}
+	if o.ReadOnly {
+		return v, nil
+	}
+	// No other process writes, so nobody is recording what is open now.
+	if err := v.read.QueryRowContext(ctx, `SELECT count(*) FROM session WHERE state = 'open'`).Scan(&v.interrupted); err != nil {
+		return nil, errors.Join(v.explain(err), v.disconnect())
+	}
+	if v.interrupted > 0 {
+		v.stale.Store(true)
+		// A store on a full disk opens all the same, so that what is there can
+		// be read and room can be made; the mark is then set with whatever is
+		// written first.
+		err := v.change(ctx, func(*sql.Tx) error { return nil })
+		if err != nil && !errors.Is(err, syscall.ENOSPC) {
+			return nil, errors.Join(err, v.disconnect())
+		}
 	}
 	return v, nil
 }
@@ -265,9 +312,9 @@ func (v *Vault) removeDatabase(name string) error {
 
 // uri names a database file for SQLite. Files that SQLite makes get the mode of
 // the file modeOf, where one is given.
-func (o *Options) uri(path, modeOf string) string {
+func (v *Vault) uri(path, modeOf string) string {
 	u := url.URL{Scheme: "file", Path: filepath.ToSlash(path)}
-	s := u.String() + "?vfs=" + url.QueryEscape(o.vfs)
+	s := u.String() + "?vfs=" + url.QueryEscape(v.vfsName)
 	if modeOf != "" {
 		s += "&modeof=" + url.QueryEscape(modeOf)
 	}
@@ -280,7 +327,7 @@ func (v *Vault) open(connections int, queryOnly bool) (*sql.DB, error) {
 	if v.lock != nil {
 		modeOf = filepath.Join(v.dir, lockName)
 	}
-	db, err := driver.Open(v.opts.uri(v.path(), modeOf), func(c *sqlite3.Conn) error {
+	db, err := driver.Open(v.uri(v.path(), modeOf), func(c *sqlite3.Conn) error {
 		if err := c.Exec(`PRAGMA hexkey='` + hex.EncodeToString(v.dataKey) + `'`); err != nil {
 			return err
 		}
@@ -310,6 +357,8 @@ func (v *Vault) connect(ctx context.Context) (err error) {
 			err = errors.Join(v.explain(err), v.disconnect())
 		}
 	}()
+	v.guard.log = v.path() + "-wal"
+	v.guard.failed.Store(false)
 	if !v.opts.ReadOnly {
 		unclean := false
 		if fi, err := os.Stat(v.path() + "-wal"); err == nil && fi.Size() > 0 {
@@ -318,7 +367,7 @@ func (v *Vault) connect(ctx context.Context) (err error) {
 		if v.write, err = v.open(1, false); err != nil {
 			return err
 		}
-		if err := v.prepare(ctx); err != nil {
+		if err := v.prepare(ctx, unclean); err != nil {
 			return err
 		}
 		if fi, err := os.Stat(v.path()); err == nil && unclean && fi.Size() <= quickCheckBytes {
@@ -336,6 +385,8 @@ func (v *Vault) connect(ctx context.Context) (err error) {
 	}
 	if newest := len(v.opts.migrations); version > newest {
 		return fmt.Errorf("%s: schema %d: %w", v.dir, version, ErrNewer)
+	} else if version == 0 {
+		return damaged(v.dir, "%s is empty", v.key.Database)
 	} else if version < newest {
 		return fmt.Errorf("%s was written by an older volar: open it once for writing to bring it up to date", v.dir)
 	}
@@ -343,13 +394,17 @@ func (v *Vault) connect(ctx context.Context) (err error) {
 }
 
 // prepare sets up the connection that writes.
-func (v *Vault) prepare(ctx context.Context) error {
+func (v *Vault) prepare(ctx context.Context, unclean bool) error {
 	version, err := schemaVersion(ctx, v.write)
 	if err != nil {
 		return err
 	}
 	if version > len(v.opts.migrations) {
 		return fmt.Errorf("%s: schema %d: %w", v.dir, version, ErrNewer)
+	}
+	if version == 0 && !v.creating {
+		// SQLite takes an empty file for a new database; this one was not.
+		return damaged(v.dir, "%s is empty", v.key.Database)
 	}
 	if version == 0 {
 		// Checksums can be had only from the first page on.
@@ -364,16 +419,17 @@ func (v *Vault) prepare(ctx context.Context) error {
 	if mode != "wal" {
 		return fmt.Errorf("%s: the file system does not carry a write-ahead log; keep the store on a local disk", v.dir)
 	}
-	if err := migrate(ctx, v.write, v.opts.migrations); err != nil {
-		return err
+	if unclean {
+		// After a recovery the last frame may have lost its second copy (see
+		// guard): what is committed goes into the database before anything is
+		// appended behind it.
+		var busy, pages, moved int
+		err := v.write.QueryRowContext(ctx, `PRAGMA wal_checkpoint(TRUNCATE)`).Scan(&busy, &pages, &moved)
+		if err != nil && !errors.Is(err, sqlite3.FULL) {
+			return err
+		}
 	}
-	r, err := v.write.ExecContext(ctx, `UPDATE session SET state = 'interrupted' WHERE state = 'open'`)
-	if err != nil {
-		return err
-	}
-	n, err := r.RowsAffected()
-	v.interrupted = int(n)
-	return err
+	return migrate(ctx, v.write, v.opts.migrations)
 }
 
 // restrict keeps the files to their owner whatever the umask says.
@@ -411,8 +467,7 @@ func (v *Vault) Close() error {
 	}
 	v.closed = true
 	err := v.disconnect()
-	v.pack.close()
-	v.lock.release()
+	v.dispose()
 	return err
 }
 
@@ -447,34 +502,77 @@ var errClosed = errors.New("the store is closed")
 
 // view runs a query under the lock that keeps the database in place.
 func (v *Vault) view(f func(db *sql.DB) error) error {
-	v.mu.RLock()
-	defer v.mu.RUnlock()
-	if v.closed {
-		return errClosed
-	}
-	return v.explain(f(v.read))
+	err := v.use(func() error { return f(v.read) })
+	return v.heal(err)
 }
 
 // change runs a transaction on the connection that writes.
 func (v *Vault) change(ctx context.Context, f func(tx *sql.Tx) error) error {
+	err := v.use(func() error {
+		if v.write == nil {
+			return errReadOnly
+		}
+		tx, err := v.write.BeginTx(ctx, nil)
+		if err != nil {
+			return err
+		}
+		stale := v.stale.Load()
+		if stale {
+			_, err = tx.ExecContext(ctx, `UPDATE session SET state = 'interrupted' WHERE state = 'open'`)
+		}
+		if err == nil {
+			err = f(tx)
+		}
+		if err != nil {
+			// Where the rollback fails too, SQLite has rolled back by itself.
+			_ = tx.Rollback()
+			return err
+		}
+		if err := tx.Commit(); err != nil {
+			return err
+		}
+		if stale {
+			v.stale.Store(false)
+		}
+		return nil
+	})
+	return v.heal(err)
+}
+
+// use runs f while the database is in place.
+func (v *Vault) use(f func() error) error {
 	v.mu.RLock()
 	defer v.mu.RUnlock()
-	if v.closed {
+	switch {
+	case v.closed:
 		return errClosed
+	case v.read == nil:
+		return errAway
 	}
-	if v.write == nil {
-		return errReadOnly
+	return v.explain(f())
+}
+
+// errAway is a database that could not be opened again after the log failed.
+var errAway = errors.New("the store cannot be reached: its disk failed")
+
+// heal opens the database anew after a failure of the log, so that it is
+// recovered, and returns the error that brought it about.
+func (v *Vault) heal(err error) error {
+	if err == nil || !v.guard.failed.Load() && !errors.Is(err, errAway) {
+		return err
 	}
-	tx, err := v.write.BeginTx(ctx, nil)
-	if err != nil {
-		return v.explain(err)
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if v.closed || !v.guard.failed.Load() && v.read != nil {
+		// Another call was here first.
+		return err
 	}
-	if err := f(tx); err != nil {
-		// Where the rollback fails too, SQLite has rolled back by itself.
-		_ = tx.Rollback()
-		return v.explain(err)
+	// Closing cannot write to a log that failed, and need not.
+	_ = v.disconnect()
+	if again := v.connect(context.Background()); again != nil {
+		return errors.Join(err, again)
 	}
-	return v.explain(tx.Commit())
+	return err
 }
 
 // raw runs f on a connection of the library itself.

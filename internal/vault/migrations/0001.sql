@@ -72,6 +72,9 @@ CREATE TABLE session (
 ) STRICT;
 CREATE INDEX session_client ON session (client, started);
 CREATE INDEX session_started ON session (started);
+-- What needs eyes, as a list sorts it: see Order.
+CREATE INDEX session_urgent ON session (
+  (8 * (stopped > 0 OR hurt > 0 OR sharp > 0) + 4 * (limits > 0) + 2 * (new_flags > 0) + (2 * counted < prescribed)), started, id);
 CREATE INDEX session_unread ON session (started) WHERE read IS NULL;
 CREATE INDEX session_open ON session (id) WHERE state = 'open';
 
