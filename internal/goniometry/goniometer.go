@@ -22,6 +22,13 @@ type Options struct {
 	// of a joint's own points, at which the joint is judged, in palm lengths a
 	// second; 0 = 4 and 8.
 	MaxPalms, MaxPointPalms float64
+	// Baseline is the client's own hand as it was recorded, nil without one.
+	// One that Baseline.Check finds fault with corrects nothing.
+	Baseline *Baseline
+	// Estimator names what reads the angles now; empty is unknown. A baseline
+	// that names another corrects nothing, since the errors of the two have
+	// nothing in common.
+	Estimator string
 }
 
 // withDefaults fills in what is not set.
@@ -47,6 +54,7 @@ const maxGap = 500 * time.Millisecond
 type Goniometer struct {
 	opts Options
 	head headEstimator
+	zero *corrector
 
 	filters [hand.NumJoints]OneEuro
 	motion  motion
@@ -59,7 +67,7 @@ type Goniometer struct {
 
 // New returns a Goniometer with nothing measured yet.
 func New(o Options) *Goniometer {
-	g := &Goniometer{opts: o.withDefaults()}
+	g := &Goniometer{opts: o.withDefaults(), zero: newCorrector(o.Baseline, o.Estimator)}
 	g.Reset()
 	return g
 }
@@ -151,6 +159,7 @@ func (g *Goniometer) sample(o *hand.Observation, p *posture, m *motion) hand.Sam
 		est = &g.head
 	}
 	e := est.estimate(o, p)
+	g.zero.apply(&e)
 	s := hand.Sample{
 		Time: o.Time, Found: true, Side: o.Side, Track: o.Track,
 		View: e.view, PalmPixels: p.palm, SpeedPalms: m.palms,
