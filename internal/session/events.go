@@ -3,6 +3,7 @@ package session
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"volar/internal/coach"
@@ -49,6 +50,17 @@ const (
 	Paused            Kind = "paused"
 	Resumed           Kind = "resumed"
 	Cue               Kind = "cue"
+	StepReached       Kind = "step"
+	PairCounted       Kind = "pair-repetition"
+	SetStarted        Kind = "set-started"
+	SetDone           Kind = "set-done"
+	RestStarted       Kind = "rest-started"
+	RestEnded         Kind = "rest-ended"
+	PracticePaused    Kind = "practice-paused"
+	PracticeResumed   Kind = "practice-resumed"
+	StoppedForPain    Kind = "stopped-for-pain"
+	PracticeDone      Kind = "practice-done"
+	GradeHint         Kind = "grade-hint"
 	Unknown           Kind = "unknown"
 )
 
@@ -87,11 +99,11 @@ func Flatten(e coach.Event, by time.Duration) Event {
 		f.time("end_s", e.Flag.End)
 	case coach.CannotJudge:
 		f.e.Kind = CannotJudge
-		f.joints(e.Joints, e.Extension)
+		f.joints(e.Joints, e.Channels, e.Extension)
 		f.word("why", string(e.Why))
 	case coach.CanJudge:
 		f.e.Kind = CanJudge
-		f.joints(e.Joints, e.Extension)
+		f.joints(e.Joints, e.Channels, e.Extension)
 	case coach.Paused:
 		f.e.Kind = Paused
 		f.word("why", string(e.Why))
@@ -101,9 +113,44 @@ func Flatten(e coach.Event, by time.Duration) Event {
 	case coach.Cue:
 		f.e.Kind = Cue
 		f.word("text", e.Text)
-		if e.Urgent {
-			f.word("urgent", "yes")
-		}
+		f.yes("urgent", e.Urgent)
+		f.yes("praise", e.Praise)
+	case coach.StepReached:
+		f.e.Kind, f.e.Repetition = StepReached, e.Repetition
+		f.number("step", float64(e.Step))
+		f.word("name", e.Name)
+	case coach.PairCounted:
+		f.e.Kind, f.e.Repetition = PairCounted, e.Repetition.Number
+		f.time("start_s", e.Repetition.Start)
+		f.time("end_s", e.Repetition.End)
+		f.number("left", float64(e.Repetition.Left))
+		f.number("right", float64(e.Repetition.Right))
+	case coach.SetStarted:
+		f.e.Kind = SetStarted
+		f.number("set", float64(e.Set))
+		f.number("sets", float64(e.Sets))
+	case coach.SetDone:
+		f.e.Kind = SetDone
+		f.set(&e.Summary)
+	case coach.RestStarted:
+		f.e.Kind = RestStarted
+		f.number("for_s", e.For.Seconds())
+	case coach.RestEnded:
+		f.e.Kind = RestEnded
+	case coach.PracticePaused:
+		f.e.Kind = PracticePaused
+	case coach.PracticeResumed:
+		f.e.Kind = PracticeResumed
+		f.number("away_s", e.Away.Seconds())
+	case coach.StoppedForPain:
+		f.e.Kind = StoppedForPain
+		f.word("reason", string(e.Reason))
+	case coach.PracticeDone:
+		f.e.Kind = PracticeDone
+	case coach.GradeHint:
+		f.e.Kind = GradeHint
+		f.number("clean", float64(e.Clean))
+		f.word("text", e.Text)
 	default:
 		f.e.Kind = Unknown
 		f.word("type", fmt.Sprintf("%T", e))
@@ -139,18 +186,48 @@ func (f *flattener) word(name, v string) {
 	f.e.Words[name] = v
 }
 
-func (f *flattener) joints(joints []hand.Joint, extension bool) {
-	names := ""
-	for i, j := range joints {
-		if i > 0 {
-			names += " "
-		}
-		names += j.String()
+func (f *flattener) yes(name string, v bool) {
+	if v {
+		f.word(name, "yes")
 	}
-	f.word("joints", names)
-	if extension {
-		f.word("extension", "yes")
+}
+
+func (f *flattener) joints(joints []hand.Joint, channels []hand.Channel, extension bool) {
+	var names []string
+	for _, j := range joints {
+		names = append(names, j.String())
 	}
+	f.word("joints", strings.Join(names, " "))
+	names = nil
+	for _, c := range channels {
+		names = append(names, c.String())
+	}
+	f.word("channels", strings.Join(names, " "))
+	f.yes("extension", extension)
+}
+
+// set keeps the counts of a set; its repetitions, holds and flags have events
+// of their own.
+func (f *flattener) set(s *coach.SetSummary) {
+	f.number("set", float64(s.Number))
+	f.time("start_s", s.Start)
+	f.time("end_s", s.End)
+	f.number("counted", float64(s.Counted))
+	f.number("partial", float64(s.Partial))
+	f.number("unjudged", float64(s.Unjudged))
+	f.number("measured", s.Measured)
+	if s.Other != nil {
+		f.number("other_counted", float64(s.Other.Counted))
+		f.number("other_partial", float64(s.Other.Partial))
+		f.number("other_unjudged", float64(s.Other.Unjudged))
+	}
+	if s.Pair != nil {
+		f.number("pair_counted", float64(s.Pair.Counted))
+	}
+	f.yes("complete", s.Complete)
+	f.yes("skipped", s.Skipped)
+	f.yes("hurt", s.Hurt)
+	f.yes("by_client", s.ByClient)
 }
 
 func (f *flattener) repetition(r coach.Repetition) {
@@ -162,6 +239,7 @@ func (f *flattener) repetition(r coach.Repetition) {
 	for i, finger := range hand.Fingers {
 		f.number(finger.String()+"_share", r.Fingers[i])
 	}
+	f.word("missing", strings.Join(r.Missing, ", "))
 	f.number("approach_s", r.Approach.Seconds())
 	f.number("return_s", r.Return.Seconds())
 }
@@ -172,6 +250,7 @@ func (f *flattener) hold(h coach.Hold) {
 	f.time("end_s", h.End)
 	f.number("held_s", h.Held.Seconds())
 	f.number("wanted_s", h.Wanted.Seconds())
+	f.word("step", h.Step)
 	result := "short"
 	switch {
 	case h.Met:
@@ -186,6 +265,9 @@ func (f *flattener) flag(g coach.Flag) {
 	f.e.Subject, f.e.Repetition = g.Subject(), g.Repetition
 	f.word("kind", string(g.Kind))
 	f.word("say", g.Say)
+	if g.Side != hand.UnknownSide {
+		f.word("side", g.Side.String())
+	}
 	f.time("start_s", g.Start)
 	f.number("peak_deg", g.PeakDeg)
 	f.number("limit_deg", g.LimitDeg)
@@ -200,6 +282,7 @@ func flagOf(e *Event) Flag {
 	f := Flag{
 		Number: e.Flag, Exercise: e.Exercise, Repetition: e.Repetition,
 		Kind: e.Words["kind"], Subject: e.Subject, Say: e.Words["say"],
+		Side:  sideOf(e.Words["side"]),
 		Start: at("start_s"), PeakDeg: e.Numbers["peak_deg"], LimitDeg: e.Numbers["limit_deg"],
 		SEDeg: e.Numbers["se_deg"], Took: at("took_s"), Wanted: at("wanted_s"),
 	}
@@ -213,4 +296,13 @@ func flagOf(e *Event) Flag {
 func seconds(v float64) time.Duration {
 	v = max(-maxTime.Seconds(), min(maxTime.Seconds(), v))
 	return time.Duration(math.Round(v*1e6)) * time.Microsecond
+}
+
+// sideOf reads a side; what is not one is not known.
+func sideOf(s string) hand.Side {
+	side, err := hand.ParseSide(s)
+	if err != nil {
+		return hand.UnknownSide
+	}
+	return side
 }

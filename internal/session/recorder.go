@@ -115,8 +115,8 @@ type Recorder struct {
 }
 
 type flagKey struct {
-	exercise      int
-	kind, subject string
+	exercise            int
+	kind, subject, side string
 }
 
 // NewRecorder begins a session, or goes on with one, and starts recording.
@@ -258,7 +258,7 @@ func (r *Recorder) event(c coach.Event) {
 	e.At = at(e.At)
 	e.Exercise = r.current
 	if e.Kind == FlagRaised || e.Kind == FlagEnded {
-		key := flagKey{r.current, e.Words["kind"], e.Subject}
+		key := flagKey{r.current, e.Words["kind"], e.Subject, e.Words["side"]}
 		number := r.open[key]
 		if number == 0 {
 			r.flags++

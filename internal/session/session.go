@@ -187,7 +187,9 @@ type Flag struct {
 	// Kind is the coach's kind of flag, Subject the joint or finger; empty for
 	// the movement as a whole.
 	Kind, Subject string
-	Start, End    time.Duration
+	// Side is the hand that it was seen on.
+	Side       hand.Side
+	Start, End time.Duration
 	// Ended is false for a flag that was never seen to end.
 	Ended bool
 	// PeakDeg, LimitDeg and SEDeg are the worst reading, the limit that it

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"volar/internal/hand"
 	"volar/internal/session"
 )
 
@@ -227,7 +228,7 @@ func (v *Vault) Flags(ctx context.Context, client string, from, to time.Time) ([
 	where, args := f.where()
 	var all []FlagEntry
 	err := v.view(func(db *sql.DB) error {
-		return each(ctx, db, `SELECT s.uid, s.started, f.movement, f.number, f.exercise, f.repetition, f.kind, f.subject, f.start, f.finish,
+		return each(ctx, db, `SELECT s.uid, s.started, f.movement, f.number, f.exercise, f.repetition, f.kind, f.subject, f.side, f.start, f.finish,
 			f.peak_deg, f.limit_deg, f.se_deg, f.took, f.wanted, f.say
 			FROM session s JOIN flag f ON f.session = s.id`+where+` ORDER BY s.started, s.id, f.number`, args,
 			func(r *sql.Rows) error {
@@ -235,11 +236,14 @@ func (v *Vault) Flags(ctx context.Context, client string, from, to time.Time) ([
 				var uid sql.RawBytes
 				var started, start, took, wanted int64
 				var finish sql.NullInt64
-				err := r.Scan(&uid, &started, &e.Movement, &e.Number, &e.Exercise, &e.Repetition, &e.Kind, &e.Subject, &start, &finish,
+				var side string
+				err := r.Scan(&uid, &started, &e.Movement, &e.Number, &e.Exercise, &e.Repetition, &e.Kind, &e.Subject, &side, &start, &finish,
 					&e.PeakDeg, &e.LimitDeg, &e.SEDeg, &took, &wanted, &e.Say)
 				copy(e.Session[:], uid)
 				e.Started = time.UnixMilli(started).UTC()
 				e.Start, e.Took, e.Wanted = time.Duration(start)*time.Microsecond, time.Duration(took)*time.Microsecond, time.Duration(wanted)*time.Microsecond
+				// "unknown" is no side that can be read, and is the zero one.
+				e.Side, _ = hand.ParseSide(side)
 				if e.Ended = finish.Valid; e.Ended {
 					e.End = time.Duration(finish.Int64) * time.Microsecond
 				}

@@ -150,11 +150,11 @@ func insertFlag(ctx context.Context, tx *sql.Tx, s sessionRow, f *session.Flag) 
 		finish = f.End.Microseconds()
 	}
 	_, err := tx.ExecContext(ctx, `INSERT INTO flag
-		(session, number, client, started, movement, exercise, kind, subject, repetition, start, finish, peak_deg, limit_deg, se_deg, took, wanted, say)
-		VALUES (?1, ?2, ?3, ?4, coalesce((SELECT movement FROM exercise WHERE session = ?1 AND number = ?5), ''), ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)
+		(session, number, client, started, movement, exercise, kind, subject, side, repetition, start, finish, peak_deg, limit_deg, se_deg, took, wanted, say)
+		VALUES (?1, ?2, ?3, ?4, coalesce((SELECT movement FROM exercise WHERE session = ?1 AND number = ?5), ''), ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)
 		ON CONFLICT (session, number) DO UPDATE SET finish = coalesce(excluded.finish, finish), start = excluded.start,
 		peak_deg = excluded.peak_deg, limit_deg = excluded.limit_deg, se_deg = excluded.se_deg, took = excluded.took, wanted = excluded.wanted`,
-		s.id, f.Number, s.client, s.started, f.Exercise, f.Kind, f.Subject, f.Repetition, f.Start.Microseconds(), finish,
+		s.id, f.Number, s.client, s.started, f.Exercise, f.Kind, f.Subject, f.Side.String(), f.Repetition, f.Start.Microseconds(), finish,
 		f.PeakDeg, f.LimitDeg, f.SEDeg, f.Took.Microseconds(), f.Wanted.Microseconds(), f.Say)
 	return err
 }

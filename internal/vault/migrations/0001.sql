@@ -132,6 +132,7 @@ CREATE TABLE flag (
   exercise INTEGER NOT NULL,
   kind TEXT NOT NULL,
   subject TEXT NOT NULL,
+  side TEXT NOT NULL,
   repetition INTEGER NOT NULL,
   start INTEGER NOT NULL,
   finish INTEGER,
