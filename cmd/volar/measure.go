@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 
 	"volar/internal/camera"
 	"volar/internal/goniometry"
@@ -34,7 +35,9 @@ type handResult struct {
 	View      viewResult             `json:"view"`
 	Landmarks [][3]float64           `json:"landmarks"`
 	Joints    map[string]jointResult `json:"joints"`
-	sample    hand.Sample
+	// Guidance says what would let a joint be judged that is not.
+	Guidance string `json:"guidance,omitempty"`
+	sample   hand.Sample
 }
 
 type viewResult struct {
@@ -145,7 +148,33 @@ func toHandResult(o hand.Observation, s hand.Sample) handResult {
 			Judged: m.Judged, ExtensionJudged: m.ExtensionJudged, Why: m.Why,
 		}
 	}
+	h.Guidance = guidance(s)
 	return h
+}
+
+// guidance is the one instruction that helps first: for a joint that is not
+// judged, the PIPs before the others, else for one that reads straight where
+// the view does not show whether it is past that.
+func guidance(s hand.Sample) string {
+	for _, k := range []hand.Kind{hand.PIP, hand.MCP, hand.DIP, hand.IP} {
+		for j := range hand.Joint(hand.NumJoints) {
+			if j.Kind() == k && !s.Joints[j].Judged {
+				return fmt.Sprintf("to judge the %s: %s", jointText(j), goniometry.Guide(s, j, false).Words)
+			}
+		}
+	}
+	for j := range hand.Joint(hand.NumJoints) {
+		if m := s.Joints[j]; j.Kind() == hand.PIP && !m.ExtensionJudged && m.FlexionDeg < 0 {
+			return fmt.Sprintf("to see whether the %s is past straight: %s", jointText(j), goniometry.Guide(s, j, true).Words)
+		}
+	}
+	return ""
+}
+
+// jointText names a joint as a reader would.
+func jointText(j hand.Joint) string {
+	digit, level, _ := strings.Cut(j.String(), ".")
+	return digit + " " + strings.ToUpper(level)
 }
 
 func (c *measureCmd) print(w io.Writer, r pictureResult) error {
@@ -163,6 +192,9 @@ func (c *measureCmd) print(w io.Writer, r pictureResult) error {
 	for _, h := range r.Hands {
 		b.f("  %s hand, %s view (turned %.0f° from the palm, ± %.0f°)\n", h.Side, h.View.Name, math.Abs(h.View.YawDeg), h.View.SEDeg)
 		jointTable(b, h.sample)
+		if h.Guidance != "" {
+			b.f("    Next, %s.\n", h.Guidance)
+		}
 	}
 	return b.err
 }

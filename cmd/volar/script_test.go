@@ -92,6 +92,9 @@ func prepare(t *testing.T, dir string) {
 	r.Render(frame, handrender.Scene{Pose: handrender.Straight()})
 	save("hand.png", frame)
 	film("still.avi", frame, 20)
+	aside := image.NewRGBA(image.Rect(0, 0, 640, 480))
+	r.Render(aside, handrender.Scene{Pose: handrender.Hook(), View: handrender.View{Yaw: 90}})
+	save("aside.png", aside)
 
 	grey, deep := image.NewGray(frame.Rect), image.NewRGBA64(frame.Rect)
 	for y := range 480 {

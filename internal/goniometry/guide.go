@@ -106,18 +106,26 @@ func turnWords(s hand.Sample, side, turn float64) string {
 }
 
 // openTurn brings the palm or the back of the hand to the camera, from where
-// the fingers do not hide one another.
+// the fingers do not hide one another. A folded finger is hidden from the back
+// by the hand itself, and from the palm by its own tip.
 func openTurn(s hand.Sample, f hand.Finger) Guidance {
 	y := wrap(s.View.YawDeg)
 	palm, back := turnInto(y, -openTo, openTo), turnInto(wrap(y+180), -openTo, openTo)
+	folded := f != hand.Thumb && s.Joints[hand.JointOf(f, hand.MCP)].RawDeg+s.Joints[hand.JointOf(f, hand.PIP)].RawDeg > foldedAwayDeg
 	switch {
-	case palm == 0 || back == 0:
+	case folded && palm == 0:
+		return Guidance{Words: fmt.Sprintf("turn your hand a little to either side, so that your %s is seen", digit(f))}
+	case palm == 0 || back == 0 && !folded:
 		return Guidance{Words: fmt.Sprintf("take away what is before your %s", digit(f))}
-	case math.Abs(palm) <= math.Abs(back):
+	case folded || math.Abs(palm) <= math.Abs(back):
 		return Guidance{TurnDeg: palm, Words: fmt.Sprintf("turn your palm towards the camera, about %.0f°", math.Abs(palm))}
 	}
 	return Guidance{TurnDeg: back, Words: fmt.Sprintf("turn the back of your hand towards the camera, about %.0f°", math.Abs(back))}
 }
+
+// foldedAwayDeg is the MCP and PIP flexion together from which a finger lies
+// over the palm, a right angle.
+const foldedAwayDeg = 90
 
 // openTo is the yaw, from the palm or from the back, up to which the fingers
 // lie side by side in the picture.

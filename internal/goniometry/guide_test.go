@@ -84,6 +84,20 @@ func TestGuideReasons(t *testing.T) {
 			require.Equal(t, c.words, g.Words)
 		})
 	}
+	// A folded finger hides itself.
+	for _, c := range []struct {
+		yaw, turn float64
+		words     string
+	}{
+		{170, -135, "turn your palm towards the camera, about 135°"},
+		{0, 0, "turn your hand a little to either side, so that your ring finger is seen"},
+	} {
+		s := unjudgedAt(hand.Left, hand.View{YawDeg: c.yaw}, hand.RingDIP, hand.Hidden, hand.Hidden)
+		s.Joints[hand.RingMCP].RawDeg, s.Joints[hand.RingPIP].RawDeg = 70, 90
+		g := Guide(s, hand.RingDIP, false)
+		require.InDelta(t, c.turn, g.TurnDeg, 1e-9)
+		require.Equal(t, c.words, g.Words)
+	}
 	require.Equal(t, "hold your whole hand before the camera", Guide(New(Options{}).Lost(0), hand.IndexPIP, false).Words)
 	require.Zero(t, Guide(unjudgedAt(hand.Right, side, hand.RingPIP, "", ""), hand.RingPIP, true))
 	require.Zero(t, Guide(hand.Sample{Found: true}, hand.Joint(-1), true))
