@@ -39,6 +39,8 @@ type commands struct {
 	Check     checkCmd     `cmd:"" help:"One exercise in a video: repetitions, holds, flags."`
 	Catalogue catalogueCmd `cmd:"" help:"The exercises: phases, view, object, cautions."`
 	Program   programCmd   `cmd:"" help:"A home program: make, check, show, compare."`
+	Sessions  sessionsCmd  `cmd:"" help:"The recorded sessions, and which of them need eyes."`
+	Show      showCmd      `cmd:"" help:"One recorded session: exercises, flags, ranges, answers."`
 	Doctor    doctorCmd    `cmd:"" help:"What works on this computer, and what to do about what does not."`
 	Version   versionCmd   `cmd:"" help:"The version of this program."`
 }

@@ -1,0 +1,399 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"volar/internal/hand"
+	"volar/internal/session"
+	"volar/internal/vault"
+)
+
+type showCmd struct {
+	storeFlags
+	Session string `arg:"" help:"The session's id, or the beginning of it; 'last' is the newest."`
+	Samples bool   `help:"With --json: every sample too."`
+	JSON    bool   `name:"json" help:"One JSON object."`
+}
+
+func (c *showCmd) Run(e *environment) (err error) {
+	if c.Samples && !c.JSON {
+		return &usageError{errors.New("--samples goes with --json")}
+	}
+	v, err := c.open(e)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, v.Close()) }()
+	entry, err := c.find(e, v)
+	if err != nil {
+		return err
+	}
+	s, err := v.Load(e.ctx, entry.ID)
+	if err != nil {
+		return &inputError{err}
+	}
+	reviews, err := v.Reviews(e.ctx, entry.ID)
+	if err != nil {
+		return &inputError{err}
+	}
+	if c.JSON {
+		return json.NewEncoder(e.out).Encode(shownJSON(entry, s, reviews, c.Samples))
+	}
+	return showSession(&printer{w: e.out}, s, reviews)
+}
+
+// find looks a session up by the beginning of its id.
+func (c *showCmd) find(e *environment, v *vault.Vault) (*vault.Entry, error) {
+	f := vault.Filter{IDPrefix: c.Session, Limit: 2}
+	if c.Session == "last" {
+		f = vault.Filter{Limit: 1}
+	}
+	all, err := v.Sessions(e.ctx, f)
+	switch {
+	case err != nil:
+		return nil, &inputError{err}
+	case len(all) == 0:
+		return nil, &inputError{fmt.Errorf("no session has an id that begins with %q; volar sessions lists them", c.Session)}
+	case len(all) > 1:
+		return nil, &usageError{fmt.Errorf("more than one session has an id that begins with %q; write more of it", c.Session)}
+	}
+	return &all[0], nil
+}
+
+func showSession(b *printer, s *session.Session, reviews []vault.Review) error {
+	b.f("Session %s\n", s.ID)
+	b.f("  client   %s\n", s.Client)
+	if s.Program != "" {
+		b.f("  program  %s, version %d\n", s.Program, s.Version)
+	}
+	b.f("  begun    %s (%s), %s recorded, %s\n", localTime(s.Started, s.Zone), zoneName(s.Zone), sinceBegun(s.Ended), s.State)
+	if n := len(s.Segments); n > 1 {
+		b.f("  recorded in %d stretches, because it was interrupted\n", n)
+	}
+	if len(s.Samples) > 0 {
+		b.f("  hand seen in %.0f %% of %s\n", 100*seen(s.Samples), plural(len(s.Samples), "picture", "pictures"))
+	}
+	flags := session.Flags(s.Events)
+	for i := range s.Exercises {
+		showExercise(b, &s.Exercises[i], flags)
+	}
+	if len(s.Answers) > 0 {
+		b.f("\nThe client said\n")
+		for _, a := range s.Answers {
+			b.wrapped(fmt.Sprintf("  %-8s ", sinceBegun(a.At)), "           ", answerText(a))
+		}
+	}
+	if n := len(s.Pictures); n > 0 {
+		b.f("\n%s kept.\n", plural(n, "picture is", "pictures are"))
+	}
+	for _, r := range reviews {
+		b.f("\nReview by %s, %s\n", r.Reviewer, r.Updated.Format("2006-01-02 15:04 UTC"))
+		if r.Note != "" {
+			b.wrapped("  ", "  ", r.Note)
+		}
+		for _, f := range flags {
+			if m, ok := r.Marks[f.Number]; ok {
+				b.f("  flag %d: %s\n", f.Number, m)
+			}
+		}
+	}
+	b.f("\nAngles are estimates, for review by your therapist.\n")
+	return b.err
+}
+
+func showExercise(b *printer, e *session.Exercise, flags []session.Flag) {
+	b.f("\n%d. %s, %s hand\n", e.Number, e.Movement, e.Side)
+	b.f("  done     %s repetitions", doneText(e.Counted, e.Prescribed()))
+	if e.Partial > 0 {
+		b.f(", %d fell short", e.Partial)
+	}
+	if e.Unjudged > 0 {
+		b.f(", %d could not be judged", e.Unjudged)
+	}
+	b.f("; %s", e.Outcome)
+	if e.StopReason != "" {
+		b.f(": %s", e.StopReason)
+	}
+	b.f("\n")
+	if e.PainBefore != nil || e.PainAfter != nil {
+		b.f("  pain     %s, of 10\n", painText(e.PainBefore, e.PainAfter))
+	}
+	if e.Effort != nil {
+		b.f("  effort   %d of 10\n", *e.Effort)
+	}
+	for i := range flags {
+		if f := &flags[i]; f.Exercise == e.Number {
+			b.wrapped("  flag "+pad(fmt.Sprint(f.Number), 4), "           ", flagLine(f))
+		}
+	}
+	for _, r := range e.Ranges {
+		least := straightness(r.MinDeg)
+		if !r.MinJudged {
+			least = "not judged near straight"
+		}
+		b.f("  range    %-11s %s to %s\n", r.Joint, least, straightness(r.MaxDeg))
+	}
+	for _, n := range e.NotJudged {
+		what := n.Joint.String()
+		if n.Extension {
+			what += " past straight"
+		}
+		b.f("  unseen   %s for %.0f %% of the time: %s\n", what, 100*n.Share, n.Why)
+	}
+}
+
+// flagLine says what a flag is in words.
+func flagLine(f *session.Flag) string {
+	s := sinceBegun(f.Start)
+	if f.Ended && f.End > f.Start {
+		s += " to " + sinceBegun(f.End)
+	}
+	s += ": " + f.Kind
+	if f.Subject != "" {
+		s += ", " + f.Subject
+	}
+	switch {
+	case f.Took > 0 || f.Wanted > 0:
+		s += fmt.Sprintf(", %.1f s, wanted %.1f s", f.Took.Seconds(), f.Wanted.Seconds())
+	case f.PeakDeg != 0 || f.LimitDeg != 0:
+		s += fmt.Sprintf(", %s (give or take %.0f°), limit %s", straightness(f.PeakDeg), f.SEDeg, straightness(f.LimitDeg))
+	}
+	if f.Repetition > 0 {
+		s += fmt.Sprintf(", repetition %d", f.Repetition)
+	}
+	return s
+}
+
+// straightness puts an angle into words, never a bare sign.
+func straightness(deg float64) string {
+	switch n := math.Round(deg); {
+	case n < 0:
+		return fmt.Sprintf("%.0f° past straight", -n)
+	case n > 0:
+		return fmt.Sprintf("%.0f° bent", n)
+	}
+	return "straight"
+}
+
+func answerText(a session.Answer) string {
+	words := map[session.AnswerKind]string{
+		session.PainBefore: "pain before", session.PainAfter: "pain after", session.Effort: "effort",
+		session.Hurt: "it hurts", session.SharpPain: "sharp or shooting pain", session.Note: "note",
+	}
+	s := words[a.Kind]
+	if s == "" {
+		s = string(a.Kind)
+	}
+	if a.Value != nil {
+		s += fmt.Sprintf(": %d of 10", *a.Value)
+	}
+	if a.Text != "" {
+		s += ": " + a.Text
+	}
+	return s
+}
+
+// sinceBegun writes a time within the session as minutes and seconds.
+func sinceBegun(t time.Duration) string {
+	t = t.Round(100 * time.Millisecond)
+	return fmt.Sprintf("%d:%04.1f", int(t.Minutes()), (t % time.Minute).Seconds())
+}
+
+func zoneName(zone string) string {
+	if _, err := time.LoadLocation(zone); err != nil || zone == "" {
+		return "UTC"
+	}
+	return zone
+}
+
+func seen(samples []session.Sample) float64 {
+	n := 0
+	for i := range samples {
+		if samples[i].Found {
+			n++
+		}
+	}
+	return float64(n) / float64(len(samples))
+}
+
+// The JSON of volar sessions and volar show.
+type (
+	entryShown struct {
+		ID         string  `json:"id"`
+		Client     string  `json:"client"`
+		Program    string  `json:"program,omitempty"`
+		Version    int     `json:"program_version,omitempty"`
+		Started    string  `json:"started"`
+		Zone       string  `json:"zone"`
+		State      string  `json:"state"`
+		DurationS  float64 `json:"duration_s"`
+		Samples    int     `json:"samples"`
+		Found      int     `json:"found"`
+		Exercises  int     `json:"exercises"`
+		Stopped    int     `json:"stopped"`
+		Skipped    int     `json:"skipped"`
+		Prescribed int     `json:"prescribed"`
+		Counted    int     `json:"counted"`
+		Partial    int     `json:"partial"`
+		Unjudged   int     `json:"unjudged"`
+		PainBefore *int    `json:"pain_before"`
+		PainAfter  *int    `json:"pain_after"`
+		Effort     *int    `json:"effort"`
+		Hurt       int     `json:"hurt"`
+		Sharp      bool    `json:"sharp"`
+		Flags      int     `json:"flags"`
+		Limits     int     `json:"limits_passed"`
+		NewFlags   int     `json:"new_faults"`
+		Pictures   int     `json:"pictures"`
+		Read       bool    `json:"read"`
+	}
+	sessionShown struct {
+		entryShown
+		Done    []exerciseShown `json:"done"`
+		Answers []answerShown   `json:"answers"`
+		Reviews []reviewShown   `json:"reviews"`
+		Samples []sampleShown   `json:"all_samples,omitempty"`
+	}
+	exerciseShown struct {
+		Number     int                   `json:"number"`
+		Item       string                `json:"item,omitempty"`
+		Movement   string                `json:"movement"`
+		Side       string                `json:"side"`
+		Object     string                `json:"object,omitempty"`
+		Grade      string                `json:"grade,omitempty"`
+		StartS     float64               `json:"start_s"`
+		EndS       float64               `json:"end_s"`
+		Outcome    string                `json:"outcome"`
+		StopReason string                `json:"stop_reason,omitempty"`
+		Prescribed int                   `json:"prescribed"`
+		Counted    int                   `json:"counted"`
+		Partial    int                   `json:"partial"`
+		Unjudged   int                   `json:"unjudged"`
+		PainBefore *int                  `json:"pain_before"`
+		PainAfter  *int                  `json:"pain_after"`
+		Effort     *int                  `json:"effort"`
+		Sharp      bool                  `json:"sharp"`
+		Angles     map[string]rangeShown `json:"angles"`
+		Flags      []flagShown           `json:"flags"`
+	}
+	rangeShown struct {
+		MinDeg    float64 `json:"min_deg"`
+		MaxDeg    float64 `json:"max_deg"`
+		MinJudged bool    `json:"min_judged"`
+	}
+	flagShown struct {
+		Number     int      `json:"number"`
+		Kind       string   `json:"kind"`
+		Subject    string   `json:"subject,omitempty"`
+		Repetition int      `json:"repetition"`
+		StartS     float64  `json:"start_s"`
+		EndS       *float64 `json:"end_s"`
+		PeakDeg    float64  `json:"peak_deg"`
+		LimitDeg   float64  `json:"limit_deg"`
+		SEDeg      float64  `json:"se_deg"`
+		TookS      float64  `json:"took_s,omitempty"`
+		WantedS    float64  `json:"wanted_s,omitempty"`
+	}
+	answerShown struct {
+		AtS      float64 `json:"at_s"`
+		Exercise int     `json:"exercise"`
+		Kind     string  `json:"kind"`
+		Value    *int    `json:"value"`
+		Text     string  `json:"text,omitempty"`
+	}
+	reviewShown struct {
+		Reviewer string                `json:"reviewer"`
+		Note     string                `json:"note"`
+		Read     bool                  `json:"read"`
+		Marks    map[int]vault.Verdict `json:"marks"`
+	}
+	sampleShown struct {
+		AtS    float64                `json:"at_s"`
+		Found  bool                   `json:"found"`
+		Side   string                 `json:"side"`
+		View   string                 `json:"view,omitempty"`
+		Joints map[string]sampleJoint `json:"joints,omitempty"`
+	}
+	sampleJoint struct {
+		FlexionDeg float64 `json:"flexion_deg"`
+		SEDeg      float64 `json:"se_deg"`
+		Judged     bool    `json:"judged"`
+		Why        string  `json:"why,omitempty"`
+	}
+)
+
+func entryJSON(e *vault.Entry) entryShown {
+	return entryShown{
+		ID: e.ID.String(), Client: e.Client, Program: e.Program, Version: e.Version, Started: e.Started.Format(time.RFC3339), Zone: e.Zone,
+		State: string(e.State), DurationS: secs(e.Ended), Samples: e.Samples, Found: e.Found, Exercises: e.Exercises, Stopped: e.Stopped, Skipped: e.Skipped,
+		Prescribed: e.Prescribed, Counted: e.Counted, Partial: e.Partial, Unjudged: e.Unjudged,
+		PainBefore: e.PainBefore, PainAfter: e.PainAfter, Effort: e.Effort, Hurt: e.Hurt, Sharp: e.Sharp,
+		Flags: e.Flags, Limits: e.Limits, NewFlags: e.NewFlags, Pictures: e.Pictures, Read: !e.Read.IsZero(),
+	}
+}
+
+func shownJSON(entry *vault.Entry, s *session.Session, reviews []vault.Review, samples bool) sessionShown {
+	r := sessionShown{entryShown: entryJSON(entry), Done: []exerciseShown{}, Answers: []answerShown{}, Reviews: []reviewShown{}}
+	flags := session.Flags(s.Events)
+	for i := range s.Exercises {
+		e := &s.Exercises[i]
+		x := exerciseShown{
+			Number: e.Number, Item: e.Item, Movement: e.Movement, Side: e.Side.String(), Object: e.Object, Grade: e.Grade,
+			StartS: secs(e.Start), EndS: secs(e.End), Outcome: string(e.Outcome), StopReason: e.StopReason,
+			Prescribed: e.Prescribed(), Counted: e.Counted, Partial: e.Partial, Unjudged: e.Unjudged,
+			PainBefore: e.PainBefore, PainAfter: e.PainAfter, Effort: e.Effort, Sharp: e.Sharp,
+			Angles: map[string]rangeShown{}, Flags: []flagShown{},
+		}
+		for _, a := range e.Ranges {
+			x.Angles[a.Joint.String()] = rangeShown{round(a.MinDeg, 1), round(a.MaxDeg, 1), a.MinJudged}
+		}
+		for j := range flags {
+			if flags[j].Exercise == e.Number {
+				x.Flags = append(x.Flags, flagJSON(&flags[j]))
+			}
+		}
+		r.Done = append(r.Done, x)
+	}
+	for _, a := range s.Answers {
+		r.Answers = append(r.Answers, answerShown{secs(a.At), a.Exercise, string(a.Kind), a.Value, a.Text})
+	}
+	for _, v := range reviews {
+		r.Reviews = append(r.Reviews, reviewShown{v.Reviewer, v.Note, !v.Read.IsZero(), v.Marks})
+	}
+	if samples {
+		for i := range s.Samples {
+			r.Samples = append(r.Samples, sampleJSON(&s.Samples[i]))
+		}
+	}
+	return r
+}
+
+func flagJSON(f *session.Flag) flagShown {
+	x := flagShown{
+		Number: f.Number, Kind: f.Kind, Subject: f.Subject, Repetition: f.Repetition, StartS: secs(f.Start),
+		PeakDeg: round(f.PeakDeg, 1), LimitDeg: round(f.LimitDeg, 1), SEDeg: round(f.SEDeg, 1), TookS: secs(f.Took), WantedS: secs(f.Wanted),
+	}
+	if f.Ended {
+		end := secs(f.End)
+		x.EndS = &end
+	}
+	return x
+}
+
+func sampleJSON(s *session.Sample) sampleShown {
+	r := sampleShown{AtS: secs(s.Time), Found: s.Found, Side: s.Side.String()}
+	if !s.Found {
+		return r
+	}
+	r.View, r.Joints = s.View.Name(), map[string]sampleJoint{}
+	for j := range hand.Joint(hand.NumJoints) {
+		m := &s.Joints[j]
+		r.Joints[j.String()] = sampleJoint{round(m.FlexionDeg, 1), round(m.SEDeg, 1), m.Judged, strings.TrimSpace(string(m.Why))}
+	}
+	return r
+}
