@@ -1,9 +1,11 @@
-// Package coach judges an exercise while it is done: samples of measured joint
-// angles go in, events come out.
+// Package coach judges an exercise while it is done: samples of what a hand's
+// joints and its other channels measure go in, events come out.
 //
-// A Coach is a pure state machine. It has no clock, does no input or output
-// and starts no goroutine; time comes in with each sample. The same samples
-// give the same events. A Coach is for one hand and one goroutine at a time.
+// A Coach judges one hand through one set, a Pair two hands that work together,
+// and a Practice leads a client through the sets and rests of an exercise and
+// stops for pain. All three are pure state machines: no clock, no input or
+// output, no goroutine; time comes in with each sample or input. The same
+// inputs give the same events. Each is for one goroutine at a time.
 //
 // # Units and time
 //
@@ -33,6 +35,26 @@
 // not judged. For movements of kind hold a repetition is one hold of the
 // wanted time, and needs no return.
 //
+// One finger that stays behind while the others close does not undo a
+// repetition: it is counted, with an incomplete-grip flag that names the finger.
+// It is partial where the hand as a whole fell short.
+//
+// # Channels
+//
+// What drives a movement may be any hand.Channel: joints, the spread of
+// neighbouring fingers, the distance from thumb to fingertip, the thumb's
+// abduction, the hand's tilt and turn. Each counts from its start to its end
+// value, in its own unit. Tilt and turn hang on how the forearm lies before the
+// camera, so they are counted from where the hand rests as the set begins.
+//
+// # Sequences
+//
+// A repetition of a sequence is all its steps and the way back. Every step that
+// is reached is told (StepReached) and its hold timed. A step done before its
+// turn is flagged as out of order and named; the sequence goes on from there,
+// and the repetition counts when all steps are done. It is partial where a step
+// was left out, and not judged where that step may have been done unseen.
+//
 // # Holds
 //
 // A hold is timed by capture time, from where the hand comes to a stand in
@@ -59,6 +81,25 @@
 // the scatter that such a mean is expected to have, between LeastMarginDeg and
 // GreatestMarginDeg. A reading that is not itself past the limit raises no flag.
 //
+// Wavering in a hold is judged when the hold is over. The arm has moved where
+// the palm is farther from where it was before the movement, in the picture,
+// than the movement allows; nearer and farther are not judged. A hand that
+// leaves the picture is told and pauses the clock, but is no fault; a dropped
+// object cannot be seen and shows only as a hold cut short.
+//
+// # Pain
+//
+// "It hurts" stops the set at once, and nothing goes on before the client has
+// said how much. Sharp pain, or a rise of more than two of ten, ends the session
+// with the advice to contact the therapist (common practice; PainStop). A grade
+// hint after three clean sets of light work is words for the client; it changes
+// nothing.
+//
+// # Cues
+//
+// At most one sentence at a time, what protects a joint before all else. The
+// same one waits twice as long each time it is said again.
+//
 // # What cannot be seen
 //
 // A joint that cannot be judged is reported as such with its reason, never as
@@ -69,6 +110,6 @@
 //
 // # Errors
 //
-// New refuses a configuration that makes no sense. Push and Finish cannot
-// fail.
+// New, NewPair and NewPractice refuse a configuration that makes no sense, and
+// a Practice an answer that is not on its scale. Nothing else can fail.
 package coach

@@ -186,7 +186,9 @@ type Flag struct {
 	// PeakDeg is the worst angle and LimitDeg the limit that it passed, with
 	// the standard error of one reading at the peak; the peak is as read, not
 	// counted from the joint's own zero. For an incomplete grip they are the
-	// finger's composite flexion reached and wanted.
+	// finger's composite flexion reached and wanted; for a channel that is no
+	// joint they are in its own unit, and for the arm in percent of the palm's
+	// length.
 	PeakDeg, LimitDeg, SEDeg float64
 	// Took and Wanted are the times of a short hold or a fast movement.
 	Took, Wanted time.Duration

@@ -1,0 +1,197 @@
+package coach
+
+import (
+	"time"
+
+	"volar/internal/exercise"
+)
+
+// enter takes the hand into the end zone.
+func (c *Coach) enter(at time.Duration, p point) {
+	k := c.cycle
+	c.settle(at)
+	k.try.reached = true
+	k.stay = &stay{entry: k.zoneAt, from: k.try.Start - restSpan, start: k.zoneAt, last: k.zoneAt}
+	if n := len(c.holds); n > 0 {
+		k.stay.from = max(k.stay.from, c.holds[n-1].End)
+	}
+	k.stay.unseen = k.try.unseen && p.at-k.try.Start < leastAttempt
+	c.setPhase(at, InEndZone)
+	c.hold(at)
+}
+
+// hold keeps the time in the end zone.
+func (c *Coach) hold(at time.Duration) {
+	s := c.cycle.stay
+	// The position held is not known at once: look again when there is more
+	// of it.
+	for i, after := range [...]time.Duration{600 * time.Millisecond, plateauSpan} {
+		if s.fits == i && at-s.entry >= after {
+			s.fits = i + 1
+			c.fitStart(s, at)
+		}
+	}
+	if c.wanted == 0 {
+		return
+	}
+	if !s.told && (c.cfg.Movement.Kind != exercise.Hold || at-s.entry >= leastStay) {
+		s.told = true
+		c.emit(HoldStarted{c.now(at), c.wanted})
+	}
+	if !s.met && at-s.start-c.cycle.paused(s.start, at) >= c.wanted {
+		s.met = true
+		c.cycle.try.met = true
+		c.emit(HoldMet{c.now(at)})
+	}
+}
+
+const (
+	// plateauSpan is how much of a hold tells the position held, restSpan how
+	// much of the time before where the way began.
+	plateauSpan = 2 * time.Second
+	restSpan    = 700 * time.Millisecond
+	// almost is the share of the way at which a hold begins and ends where
+	// the way was not seen as a whole.
+	almost = 0.95
+)
+
+// fitStart works out how and when the hand came into the end zone.
+func (c *Coach) fitStart(s *stay, until time.Duration) {
+	if s.unseen {
+		return
+	}
+	pts := between(c.cycle.trail, s.from, s.entry+plateauSpan)
+	before := s.from
+	for _, p := range pts {
+		if p.at < s.entry && p.share < c.cycle.rest()+tempoLow*(c.cycle.reach()-c.cycle.rest()) {
+			before = p.at
+		}
+	}
+	top := level(pts, s.entry, s.entry+plateauSpan, 1)
+	s.base = level(pts, before-restSpan, before, c.cycle.rest())
+	r, ok := fitRise(pts, s.base, top)
+	if !ok {
+		s.start = s.entry
+		for _, p := range pts {
+			if p.at >= s.entry && p.mean >= s.base+almost*(top-s.base) {
+				s.start = p.at
+				break
+			}
+		}
+		return
+	}
+	// Now that the way is known so are the levels on both sides of it.
+	top = level(pts, r.end(), r.end()+plateauSpan, top)
+	s.base = level(pts, r.start()-restSpan, r.start(), s.base)
+	if again, ok := fitRise(pts, s.base, top); ok {
+		r = again
+	}
+	s.in, s.start = r, r.end()
+	if edge, ok := c.stillEdge(s.entry, until, r.long, false); ok && !s.disturbed {
+		s.start = edge
+	}
+}
+
+// fitEnd works out how and when it left.
+func (c *Coach) fitEnd(s *stay) time.Duration {
+	pts := between(c.cycle.trail, s.entry, c.cycle.trail[len(c.cycle.trail)-1].at)
+	base := s.base
+	if s.in.long == 0 {
+		base = level(pts, pts[len(pts)-1].at-smoothSpan, pts[len(pts)-1].at, 0)
+	}
+	top := level(pts, s.last-plateauSpan, s.last, 1)
+	r, ok := fitRise(mirror(pts), base, top)
+	if !ok {
+		for i := len(pts) - 1; i >= 0; i-- {
+			if pts[i].mean >= base+almost*(top-base) {
+				return pts[i].at
+			}
+		}
+		return s.last
+	}
+	top = level(pts, -r.end()-plateauSpan, -r.end(), top)
+	if again, ok := fitRise(mirror(pts), base, top); ok {
+		r = again
+	}
+	s.out = ramp{-r.mid, r.long, r.bracket, r.doubt}
+	if edge, ok := c.stillEdge(s.entry, s.last, r.long, true); ok && !s.disturbed {
+		return edge
+	}
+	return s.out.start()
+}
+
+// between returns the part of the trail between two times.
+func between(trail []point, from, to time.Duration) []point {
+	for len(trail) > 0 && trail[0].at < from {
+		trail = trail[1:]
+	}
+	for len(trail) > 0 && trail[len(trail)-1].at > to {
+		trail = trail[:len(trail)-1]
+	}
+	return trail
+}
+
+// leave ends a stay in the end zone. How long it lasted is worked out when
+// more of the way back is seen.
+func (c *Coach) leave(at time.Duration) {
+	k := c.cycle
+	if k.stay.fits < 2 {
+		c.fitStart(k.stay, k.stay.last)
+	}
+	c.judgeTempo(at, k.stay.in, k.try.gapped)
+	k.gone, k.stay = k.stay, nil
+}
+
+// settle closes the account of the stay that was left last.
+func (c *Coach) settle(at time.Duration) {
+	k := c.cycle
+	if s := k.gone; s != nil {
+		k.gone = nil
+		c.endHold(at, s, c.fitEnd(s), false)
+		c.judgeTempo(at, s.out, s.awayAfter)
+		if k.try.Approach == 0 {
+			k.try.Approach = s.in.long
+		}
+		k.try.Return = s.out.long
+	}
+}
+
+func (c *Coach) judgeTempo(at time.Duration, r ramp, gapped bool) {
+	// Restless readings tell a short way less well.
+	surely := float64(max(r.long, r.bracket)) * (1 + tempoDoubt*r.doubt)
+	if least := c.cfg.Movement.Tempo.Least(); !gapped && r.long > 0 && surely < float64(least) {
+		c.flagAtOnce(at, Flag{Kind: TooFast, Start: r.start(), End: r.end(), Took: r.long, Wanted: least})
+	}
+}
+
+// endHold enters a hold; cut is true where the recording ends in it.
+func (c *Coach) endHold(at time.Duration, s *stay, end time.Duration, cut bool) {
+	k := c.cycle
+	if c.wanted == 0 {
+		return
+	}
+	h := Hold{Start: c.recorded(s.start), Wanted: c.wanted, Repetition: k.try.Number}
+	if s.of != nil {
+		h.Step = s.of.step.Name
+	}
+	if n := len(c.holds); n > 0 {
+		h.Start = max(h.Start, c.holds[n-1].End)
+	}
+	h.End = max(c.recorded(end), h.Start)
+	h.Held = h.End - h.Start - k.paused(h.Start, h.End)
+	h.Met = s.met || h.Held >= c.wanted-c.cfg.Tolerances.HoldSlack
+	if h.Met {
+		k.try.met = true
+	}
+	// What was not seen at the edges may have been held too.
+	h.Unsure = !h.Met && (cut || h.Held+k.paused(0, at) >= c.wanted)
+	if c.cfg.Movement.Kind == exercise.Hold && h.Held < leastStay {
+		return
+	}
+	c.holds = append(c.holds, h)
+	c.emit(HoldEnded{c.now(at), h})
+	if !h.Met && !h.Unsure {
+		c.flagAtOnce(at, Flag{Kind: ShortHold, Start: h.Start, End: h.End, Took: h.Held, Wanted: h.Wanted, Name: h.Step})
+	}
+	c.judgeSteady(at, &h)
+}
