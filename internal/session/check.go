@@ -2,13 +2,16 @@ package session
 
 import (
 	"fmt"
+	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"volar/internal/hand"
 )
 
-// check holds a decoded batch to what an honest one can say.
+// check holds a batch to what an honest one can say. What does not pass is
+// neither written nor read.
 func (b *Batch) check() error {
 	bad := func(format string, a ...any) error {
 		return fmt.Errorf("%w: batch %d: "+format, append([]any{ErrMalformed, b.Seq}, a...)...)
@@ -85,6 +88,31 @@ func (b *Batch) check() error {
 		}
 	}
 	return nil
+}
+
+// valid makes an exercise fit to be recorded: what is not a number becomes 0
+// and what is no text loses those bytes. What an honest caller cannot mean is
+// an error.
+func (e *Exercise) valid() error {
+	for _, t := range []*string{&e.Item, &e.Movement, &e.Object, &e.Grade, &e.StopReason, &e.GradeHint} {
+		*t = strings.ToValidUTF8(*t, "\uFFFD")
+	}
+	e.Measured = finite(e.Measured)
+	for i := range e.Ranges {
+		e.Ranges[i].MinDeg, e.Ranges[i].MaxDeg = finite(e.Ranges[i].MinDeg), finite(e.Ranges[i].MaxDeg)
+	}
+	for i := range e.NotJudged {
+		e.NotJudged[i].Share = finite(e.NotJudged[i].Share)
+	}
+	b := Batch{Seq: 1, Exercises: []Exercise{*e}}
+	return b.check()
+}
+
+func finite(v float64) float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0
+	}
+	return v
 }
 
 // score is true for no answer and for one from 0 to 10.

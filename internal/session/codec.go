@@ -116,6 +116,9 @@ func EncodeBatch(b *Batch) ([]byte, error) {
 }
 
 func encodeBatch(m cbor.EncMode, b *Batch) ([]byte, error) {
+	if err := b.check(); err != nil {
+		return nil, err
+	}
 	return m.Marshal(wireBatch{
 		Item: itemBatch, Version: formatVersion, Seq: b.Seq, Segments: b.Segments, Exercises: b.Exercises,
 		Samples: encodeSamples(b.Samples), Events: b.Events, Answers: b.Answers, Pictures: b.Pictures,

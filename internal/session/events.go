@@ -176,6 +176,9 @@ func (f *flattener) number(name string, v float64) {
 
 func (f *flattener) time(name string, t time.Duration) { f.number(name, (t + f.by).Seconds()) }
 
+// maxWord is how much of one text an event keeps, in bytes.
+const maxWord = 1000
+
 func (f *flattener) word(name, v string) {
 	if v == "" {
 		return
@@ -183,7 +186,7 @@ func (f *flattener) word(name, v string) {
 	if f.e.Words == nil {
 		f.e.Words = map[string]string{}
 	}
-	f.e.Words[name] = v
+	f.e.Words[name] = strings.ToValidUTF8(v[:min(len(v), maxWord)], "\uFFFD")
 }
 
 func (f *flattener) yes(name string, v bool) {

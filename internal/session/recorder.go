@@ -4,7 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"image"
-	"math"
+	"strings"
 	"sync"
 	"time"
 
@@ -172,20 +172,24 @@ func (r *Recorder) StartExercise(e Exercise) (int, error) {
 	if r.closed {
 		return 0, errClosed
 	}
-	r.count++
-	e.Number = r.count
+	e.Number = r.count + 1
 	if e.Outcome == "" {
 		e.Outcome = Running
 	}
-	e.Start, e.End = e.Start+r.offset, e.Start+r.offset
+	e.Start = at(e.Start + r.offset)
+	e.End = e.Start
+	if err := e.valid(); err != nil {
+		return 0, err
+	}
+	r.count++
 	r.current, r.exercises[e.Number], r.changed[e.Number] = e.Number, &e, true
 	r.seen(e.Start)
 	return e.Number, nil
 }
 
-// FinishExercise notes what became of an exercise: fill changes the record as
-// it stands, and sets its Outcome. At is when it ended.
-func (r *Recorder) FinishExercise(number int, at time.Duration, fill func(*Exercise)) error {
+// FinishExercise notes what became of an exercise and when it ended: fill
+// changes the record as it stands, and sets its Outcome.
+func (r *Recorder) FinishExercise(number int, ended time.Duration, fill func(*Exercise)) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	if r.closed {
@@ -195,17 +199,14 @@ func (r *Recorder) FinishExercise(number int, at time.Duration, fill func(*Exerc
 	if e == nil {
 		return fmt.Errorf("session: exercise %d was not begun in this recording", number)
 	}
-	start := e.Start
-	fill(e)
+	done := *e
+	fill(&done)
 	// The recorder owns the place and the times of the exercise.
-	e.Number, e.Start, e.End = number, start, max(start, at+r.offset)
-	e.Measured = finite(e.Measured)
-	for i := range e.Ranges {
-		e.Ranges[i].MinDeg, e.Ranges[i].MaxDeg = finite(e.Ranges[i].MinDeg), finite(e.Ranges[i].MaxDeg)
+	done.Number, done.Start, done.End = number, e.Start, max(e.Start, at(ended+r.offset))
+	if err := done.valid(); err != nil {
+		return err
 	}
-	for i := range e.NotJudged {
-		e.NotJudged[i].Share = finite(e.NotJudged[i].Share)
-	}
+	*e = done
 	r.changed[number] = true
 	if r.current == number {
 		r.current = 0
@@ -286,6 +287,10 @@ func (r *Recorder) Answer(a Answer) error {
 	if !score(a.Value) {
 		return fmt.Errorf("session: %s is %d, not 0 to 10", a.Kind, *a.Value)
 	}
+	if len(a.Text) > maxText {
+		return fmt.Errorf("session: a note of %d bytes is too long; %d is the most", len(a.Text), maxText)
+	}
+	a.Text = strings.ToValidUTF8(a.Text, "\uFFFD")
 	a.At = at(a.At + r.offset)
 	if a.Exercise == 0 {
 		a.Exercise = r.current
@@ -482,10 +487,3 @@ func cut[T any](all []T, n int) (head, tail []T) {
 
 // at keeps a time within the session: never before it began, to a microsecond.
 func at(t time.Duration) time.Duration { return max(0, t.Round(time.Microsecond)) }
-
-func finite(v float64) float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return 0
-	}
-	return v
-}

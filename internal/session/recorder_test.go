@@ -5,6 +5,7 @@ import (
 	"errors"
 	"image/jpeg"
 	"math"
+	"strings"
 	"sync"
 	"testing"
 	"testing/synctest"
@@ -290,5 +291,26 @@ func TestRecorderRefuses(t *testing.T) {
 	r := begin(t, &memory{}, session.Options{})
 	require.Error(t, r.Answer(session.Answer{Kind: session.PainAfter, Value: number(11)}))
 	require.Error(t, r.FinishExercise(4, 0, func(*session.Exercise) {}))
+	require.Error(t, r.Answer(session.Answer{Kind: session.Note, Text: strings.Repeat("x", 20_000)}))
+	_, err = r.StartExercise(session.Exercise{Movement: "a", Sets: -1})
+	require.Error(t, err)
+	n, err := r.StartExercise(session.Exercise{Movement: "a\xff"})
+	require.NoError(t, err)
+	require.Equal(t, 1, n)
+	require.Error(t, r.FinishExercise(n, 0, func(e *session.Exercise) { e.PainAfter = number(12) }))
+	require.NoError(t, r.FinishExercise(n, 0, func(e *session.Exercise) { e.PainAfter = number(9) }))
+	require.NoError(t, r.Answer(session.Answer{Kind: session.Note, Text: "cut \xe2\x82"}), "bytes that are no text do no harm")
 	require.NoError(t, r.Close())
+}
+
+// However many pictures there are, every item of a file stays within its size.
+func TestManyLargePictures(t *testing.T) {
+	s := example()
+	s.Pictures = nil
+	for i := range 40 {
+		s.Pictures = append(s.Pictures, session.Picture{Number: i + 1, At: time.Second, Width: 9, Height: 9, JPEG: bytes.Repeat([]byte{byte(i)}, 400_000)})
+	}
+	got, err := session.Decode(bytes.NewReader(encode(t, s)))
+	require.NoError(t, err)
+	require.Equal(t, s.Pictures, got.Pictures)
 }

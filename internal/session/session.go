@@ -290,10 +290,10 @@ func (s *Session) Batches() []Batch {
 	samples, events, answers, pictures := s.Samples, s.Events, s.Answers, s.Pictures
 	b := first
 	for end := span; ; end += span {
-		b.Samples, samples = before(samples, end, func(x *Sample) time.Duration { return x.Time })
-		b.Events, events = before(events, end, func(x *Event) time.Duration { return x.At })
-		b.Answers, answers = before(answers, end, func(x *Answer) time.Duration { return x.At })
-		b.Pictures, pictures = before(pictures, end, func(x *Picture) time.Duration { return x.At })
+		b.Samples, samples = before(samples, maxPerBatch, end, func(x *Sample) time.Duration { return x.Time })
+		b.Events, events = before(events, maxPerBatch, end, func(x *Event) time.Duration { return x.At })
+		b.Answers, answers = before(answers, maxPerBatch, end, func(x *Answer) time.Duration { return x.At })
+		b.Pictures, pictures = before(pictures, piecePictures, end, func(x *Picture) time.Duration { return x.At })
 		if !b.Empty() {
 			batches = append(batches, b)
 		}
@@ -320,10 +320,10 @@ func (s *Session) Batches() []Batch {
 }
 
 // before splits a list, in its own order, where the first element reaches end
-// or a batch is full.
-func before[T any](all []T, end time.Duration, at func(*T) time.Duration) (head, tail []T) {
+// or the most that a batch takes is taken.
+func before[T any](all []T, most int, end time.Duration, at func(*T) time.Duration) (head, tail []T) {
 	n := 0
-	for n < len(all) && n < maxPerBatch && at(&all[n]) < end {
+	for n < len(all) && n < most && at(&all[n]) < end {
 		n++
 	}
 	if n == 0 {
