@@ -34,6 +34,7 @@ type Main struct {
 
 // commands is the command line, read by kong from the struct tags.
 type commands struct {
+	Window    windowCmd    `cmd:"" default:"withargs" help:"The window in which a client exercises; also what volar does without a command."`
 	Demo      demoCmd      `cmd:"" help:"The main job on a bundled clip: a video in; repetitions, holds and flags out."`
 	Measure   measureCmd   `cmd:"" help:"Joint angles of the hands in pictures."`
 	Check     checkCmd     `cmd:"" help:"One exercise in a video: repetitions, holds, flags."`
@@ -64,16 +65,9 @@ func (m *Main) Run(ctx context.Context) int {
 	if err != nil {
 		return m.fail(err)
 	}
-	args := m.Args
-	if len(args) == 0 {
-		args = []string{"--help"}
-	}
-	kctx, err := parser.Parse(args)
+	kctx, err := parser.Parse(m.Args)
 	if exited {
 		// Help was asked for and has been printed.
-		if len(m.Args) == 0 {
-			return exitUsage
-		}
 		return code
 	}
 	if err != nil {

@@ -130,7 +130,7 @@ func Scene(side hand.Side, v exercise.View) handrender.Scene {
 		View:   view,
 		Skin:   handrender.Skin{Tone: 0.35, Seed: 7},
 		Sleeve: handrender.Sleeve{On: true, Start: 0.03, Fabric: handrender.Fabric{Colour: handrender.RGB{R: 0.30, G: 0.38, B: 0.42}}},
-		Camera: handrender.Camera{Distance: 0.36, OffsetY: 0.08},
+		Camera: handrender.Camera{Distance: 0.33, OffsetY: 0.08},
 	}
 }
 

@@ -39,9 +39,10 @@ type Theme struct {
 // Text sizes beside those of fyne.
 const (
 	// SizeCue is for what is read from a metre away, SizeCount for the figure
-	// that is read from across the room.
-	SizeCue   fyne.ThemeSizeName = "volar.cue"
-	SizeCount fyne.ThemeSizeName = "volar.count"
+	// that is read from across the room, SizeFigure for what stands by it.
+	SizeCue    fyne.ThemeSizeName = "volar.cue"
+	SizeCount  fyne.ThemeSizeName = "volar.count"
+	SizeFigure fyne.ThemeSizeName = "volar.figure"
 )
 
 // Target is the least height and width of anything that is touched.
@@ -56,6 +57,7 @@ var base = map[fyne.ThemeSizeName]float32{
 	theme.SizeNameHeadingText:    36,
 	SizeCue:                      40,
 	SizeCount:                    130,
+	SizeFigure:                   28,
 }
 
 // fixed are the sizes that do not grow with the text.
@@ -80,7 +82,7 @@ const displayGrowth = 0.3
 func (t Theme) Size(name fyne.ThemeSizeName) float32 {
 	if s, ok := base[name]; ok {
 		k := t.scale()
-		if name == SizeCount || name == SizeCue {
+		if name == SizeCount || name == SizeCue || name == SizeFigure {
 			k = 1 + (k-1)*displayGrowth
 		}
 		return s * k

@@ -21,6 +21,8 @@ const (
 	DoneSign
 	LeftOut
 	CautionSign
+	// Point stands before one of several sentences.
+	Point
 )
 
 func (s Sign) colour() fyne.ThemeColorName {
@@ -97,6 +99,8 @@ func (r *badgeRenderer) Layout(size fyne.Size) {
 	switch r.b.sign {
 	case ToDo:
 		disc(0.5, 0.5, 0.42, false)
+	case Point:
+		disc(0.5, 0.5, 0.2, true)
 	case DoneSign:
 		disc(0.5, 0.5, 0.46, true)
 		line(0.28, 0.52, 0.44, 0.68, 0.11, look.OnDone)

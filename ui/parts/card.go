@@ -74,7 +74,7 @@ func (c *Card) HeightFor(width float32) float32 {
 func (c *Card) MinSize() fyne.Size {
 	const around = 2*cardPad + 2*ringRoom
 	w := max(c.content.MinSize().Width+around, look.Target)
-	return fyne.NewSize(w, c.HeightFor(max(w, c.Size().Width)))
+	return fyne.NewSize(w, c.HeightFor(laid(w, c.Size().Width)))
 }
 
 // CreateRenderer is part of fyne.Widget.

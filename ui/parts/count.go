@@ -66,7 +66,7 @@ func (r *countRenderer) MinSize() fyne.Size {
 
 func (r *countRenderer) Refresh() {
 	r.n.Text, r.n.TextSize, r.n.Color = fmt.Sprint(r.c.n), theme.Size(look.SizeCount), theme.Color(look.Ink)
-	r.of.Text, r.of.TextSize, r.of.Color = "", theme.Size(theme.SizeNameSubHeadingText), theme.Color(look.Quiet)
+	r.of.Text, r.of.TextSize, r.of.Color = "", theme.Size(look.SizeFigure), theme.Color(look.Quiet)
 	if r.c.of > 0 {
 		r.of.Text = fmt.Sprintf("of %d", r.c.of)
 	}

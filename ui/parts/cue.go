@@ -18,20 +18,19 @@ type CueLine struct {
 	fault bool
 }
 
-const cuePad = 14
+const cuePad = 12
 
 // NewCueLine makes an empty line.
 func NewCueLine() *CueLine {
-	c := &CueLine{words: NewWords("", Style{Size: look.SizeCue, Bold: true, Lines: 2})}
+	c := &CueLine{words: NewWords("", Style{Size: look.SizeCue, Bold: true})}
 	c.ExtendBaseWidget(c)
 	return c
 }
 
 // Say shows a text; fault marks it as a warning.
 func (c *CueLine) Say(text string, fault bool) {
-	c.words.Set(text)
-	if fault != c.fault {
-		c.fault = fault
+	if text != c.words.text || fault != c.fault {
+		c.words.text, c.fault = text, fault
 		c.Refresh()
 	}
 }
@@ -41,15 +40,27 @@ func (c *CueLine) Text() string { return c.words.text }
 
 func (c *CueLine) signRoom() float32 { return theme.Size(look.SizeCue)*1.4 + cuePad }
 
-// HeightFor is the height at a width.
+// HeightFor is the height at a width: that of two lines, or of more small ones.
 func (c *CueLine) HeightFor(width float32) float32 {
-	return c.words.HeightFor(width-2*cuePad-c.signRoom()) + 2*cuePad
+	w := width - 2*cuePad - c.signRoom()
+	c.words.style.Size = look.SizeCue
+	two := 2 * c.words.lineHeight()
+	c.fit(w)
+	return max(two, c.words.HeightFor(w)) + 2*cuePad
+}
+
+// fit takes smaller letters for a sentence that would need a third line.
+func (c *CueLine) fit(width float32) {
+	c.words.style.Size = look.SizeCue
+	if len(c.words.lines(width)) > 2 {
+		c.words.style.Size = look.SizeFigure
+	}
 }
 
 // MinSize is part of fyne.CanvasObject.
 func (c *CueLine) MinSize() fyne.Size {
 	w := c.words.MinSize().Width + c.signRoom() + 2*cuePad
-	return fyne.NewSize(w, c.HeightFor(max(w, c.Size().Width)))
+	return fyne.NewSize(w, c.HeightFor(laid(w, c.Size().Width)))
 }
 
 // CreateRenderer is part of fyne.Widget.
@@ -73,6 +84,7 @@ func (r *cueRenderer) Layout(size fyne.Size) {
 	r.sign.Resize(fyne.NewSquareSize(n))
 	in := r.c.signRoom() + cuePad
 	w := size.Width - in - cuePad
+	r.c.fit(w)
 	line := r.c.words.lineHeight()
 	used := line * float32(len(r.c.words.lines(w)))
 	r.c.words.Move(fyne.NewPos(in, max(cuePad, (size.Height-used)/2)))
@@ -89,6 +101,7 @@ func (r *cueRenderer) Refresh() {
 	r.fill.FillColor, r.fill.StrokeColor, r.fill.StrokeWidth = theme.Color(look.Card), theme.Color(edge), width
 	r.sign.Set(sign)
 	r.Layout(r.c.Size())
+	r.c.words.Refresh()
 	canvas.Refresh(r.fill)
 }
 

@@ -27,6 +27,14 @@ func HeightFor(o fyne.CanvasObject, width float32) float32 {
 	return o.MinSize().Height
 }
 
+// assumed is the width at which a least height is reckoned: about that of the
+// smallest window. A window asks for its least size while it is laid out
+// narrower than it will be, and would grow to hold sentences that stand one
+// word to a line.
+const assumed = 1200
+
+func laid(least, width float32) float32 { return max(least, width, assumed) }
+
 func shown(objects []fyne.CanvasObject) []fyne.CanvasObject {
 	var out []fyne.CanvasObject
 	for _, o := range objects {
@@ -60,7 +68,7 @@ func (l *column) MinSize(objects []fyne.CanvasObject) fyne.Size {
 	for _, o := range shown(objects) {
 		w = max(w, o.MinSize().Width)
 	}
-	return fyne.NewSize(w, l.heightFor(objects, max(w, l.width)))
+	return fyne.NewSize(w, l.heightFor(objects, laid(w, l.width)))
 }
 
 func (l *column) Layout(objects []fyne.CanvasObject, size fyne.Size) {
@@ -138,7 +146,7 @@ func (l *row) MinSize(objects []fyne.CanvasObject) fyne.Size {
 	for _, o := range shown(objects) {
 		w += o.MinSize().Width + l.gap
 	}
-	return fyne.NewSize(max(w, 0), l.heightFor(objects, max(w, l.width)))
+	return fyne.NewSize(max(w, 0), l.heightFor(objects, laid(w, l.width)))
 }
 
 func (l *row) Layout(objects []fyne.CanvasObject, size fyne.Size) {
@@ -202,7 +210,7 @@ func (l *flow) MinSize(objects []fyne.CanvasObject) fyne.Size {
 	for _, o := range shown(objects) {
 		w = max(w, o.MinSize().Width)
 	}
-	return fyne.NewSize(w, l.heightFor(objects, max(w, l.width)))
+	return fyne.NewSize(w, l.heightFor(objects, laid(w, l.width)))
 }
 
 func (l *flow) Layout(objects []fyne.CanvasObject, size fyne.Size) {
@@ -255,8 +263,13 @@ func (l *page) MinSize(objects []fyne.CanvasObject) fyne.Size {
 	for _, o := range objects {
 		w = max(w, o.MinSize().Width)
 	}
-	h := HeightFor(objects[0], max(w, l.width)) + HeightFor(objects[2], max(w, l.width))
-	return fyne.NewSize(w, h+objects[1].MinSize().Height+2*l.gap)
+	h := objects[1].MinSize().Height
+	for _, o := range []fyne.CanvasObject{objects[0], objects[2]} {
+		if n := HeightFor(o, laid(w, l.width)); n > 0 {
+			h += n + l.gap
+		}
+	}
+	return fyne.NewSize(w, h)
 }
 
 func (l *page) Layout(objects []fyne.CanvasObject, size fyne.Size) {
@@ -270,6 +283,9 @@ func (l *page) Layout(objects []fyne.CanvasObject, size fyne.Size) {
 	}
 	foot.Move(fyne.NewPos(0, size.Height-bottom))
 	foot.Resize(fyne.NewSize(size.Width, bottom))
+	if bottom > 0 {
+		bottom += l.gap
+	}
 	middle.Move(fyne.NewPos(0, top))
-	middle.Resize(fyne.NewSize(size.Width, max(0, size.Height-top-bottom-l.gap)))
+	middle.Resize(fyne.NewSize(size.Width, max(0, size.Height-top-bottom)))
 }

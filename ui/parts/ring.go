@@ -51,7 +51,7 @@ func (r *Ring) Clear(word string) {
 // CreateRenderer is part of fyne.Widget.
 func (r *Ring) CreateRenderer() fyne.WidgetRenderer {
 	x := &ringRenderer{
-		r: r, track: canvas.NewArc(0, 360, 0.8, color.Black), arc: canvas.NewArc(0, 0, 0.8, color.Black),
+		r: r, track: canvas.NewArc(0, 360, 0.84, color.Black), arc: canvas.NewArc(0, 0, 0.84, color.Black),
 		seconds: canvas.NewText("", color.Black), word: canvas.NewText("", color.Black),
 	}
 	x.seconds.TextStyle.Bold = true
@@ -66,11 +66,7 @@ type ringRenderer struct {
 	seconds, word *canvas.Text
 }
 
-func (x *ringRenderer) MinSize() fyne.Size {
-	// The word stands inside the ring.
-	w := x.word.MinSize().Width
-	return fyne.NewSquareSize(max(150, w/0.78))
-}
+func (x *ringRenderer) MinSize() fyne.Size { return fyne.NewSquareSize(100) }
 
 func (x *ringRenderer) Layout(size fyne.Size) {
 	n := min(size.Width, size.Height)
@@ -79,6 +75,9 @@ func (x *ringRenderer) Layout(size fyne.Size) {
 		a.Move(at)
 		a.Resize(fyne.NewSquareSize(n))
 	}
+	// Both stand inside the ring, which may be small.
+	x.seconds.TextSize = min(theme.Size(look.SizeCue)*1.2, n*0.34)
+	x.word.TextSize = min(theme.Size(look.SizeFigure)*0.8, n*0.15)
 	s, w := x.seconds.MinSize(), x.word.MinSize()
 	top := (size.Height - s.Height - w.Height) / 2
 	if x.seconds.Text == "" {
@@ -107,8 +106,8 @@ func (x *ringRenderer) Refresh() {
 	if !r.quiet && r.of > 0 {
 		x.seconds.Text = fmt.Sprintf("%.0f", math.Ceil((r.of - r.passed).Seconds()))
 	}
-	x.seconds.TextSize, x.seconds.Color = theme.Size(look.SizeCue)*1.3, theme.Color(look.Ink)
-	x.word.Text, x.word.TextSize, x.word.Color = r.word, theme.TextSize(), theme.Color(look.Quiet)
+	x.seconds.Color = theme.Color(look.Ink)
+	x.word.Text, x.word.Color = r.word, theme.Color(look.Quiet)
 	x.Layout(r.Size())
 	for _, o := range x.Objects() {
 		canvas.Refresh(o)

@@ -17,9 +17,6 @@ type Style struct {
 	Colour fyne.ThemeColorName
 	Bold   bool
 	Centre bool
-	// Lines, where not 0, keeps room for that many lines at least, so that
-	// nothing moves when the text changes.
-	Lines int
 }
 
 // Words is text that breaks into lines at the width it gets.
@@ -77,7 +74,7 @@ func (w *Words) lineHeight() float32 {
 
 // HeightFor is the height at a width.
 func (w *Words) HeightFor(width float32) float32 {
-	return w.lineHeight() * float32(max(len(w.lines(width)), w.style.Lines, 1))
+	return w.lineHeight() * float32(max(len(w.lines(width)), 1))
 }
 
 // lines breaks the text at spaces; a word that is too long stands alone.
@@ -109,7 +106,7 @@ func (w *Words) MinSize() fyne.Size {
 	for _, word := range strings.Fields(w.text) {
 		wide = max(wide, fyne.MeasureText(word, size, style).Width)
 	}
-	return fyne.NewSize(wide, w.HeightFor(max(w.Size().Width, wide)))
+	return fyne.NewSize(wide, w.HeightFor(laid(wide, w.Size().Width)))
 }
 
 // CreateRenderer is part of fyne.Widget.

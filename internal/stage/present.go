@@ -1,0 +1,77 @@
+package stage
+
+import (
+	"encoding/binary"
+	"image"
+
+	"volar/internal/coach"
+	"volar/internal/hand"
+	"volar/internal/live"
+	"volar/internal/overlay"
+)
+
+// presenter draws what the client sees.
+type presenter struct {
+	paint *overlay.Painter
+	swap  *swap
+}
+
+// draw mirrors a picture and draws the hands into it.
+func (p *presenter) draw(img *image.RGBA, hands []*hand.Observation, marked [hand.NumJoints]bool) *image.RGBA {
+	w, h := img.Rect.Dx(), img.Rect.Dy()
+	dst := p.swap.blank(w, h)
+	mirror(dst, img)
+	for i, o := range hands {
+		if o == nil {
+			continue
+		}
+		pts := o.Image
+		for k := range pts {
+			pts[k].X = float64(w) - 1 - pts[k].X
+		}
+		if i > 0 {
+			marked = [hand.NumJoints]bool{}
+		}
+		p.paint.Hand(dst, pts, marked)
+	}
+	return dst
+}
+
+// mirror copies a packed picture with left and right exchanged.
+func mirror(dst, src *image.RGBA) {
+	w, h := src.Rect.Dx(), src.Rect.Dy()
+	for y := range h {
+		from := src.Pix[y*src.Stride : y*src.Stride+4*w]
+		to := dst.Pix[y*dst.Stride : y*dst.Stride+4*w]
+		for i, k := 0, 4*(w-1); k >= 0; i, k = i+4, k-4 {
+			binary.NativeEndian.PutUint32(to[i:i+4], binary.NativeEndian.Uint32(from[k:k+4]))
+		}
+	}
+}
+
+// marks are the joints in question: those with a flag, and for a flag on a
+// finger its middle knuckle.
+func marks(st *coach.PracticeStatus) (m [hand.NumJoints]bool) {
+	if st == nil || st.State != coach.Working {
+		return m
+	}
+	for _, f := range st.Coach.Flags {
+		switch {
+		case f.OnJoint:
+			m[f.Joint] = true
+		case f.OnFinger && f.Finger == hand.Thumb:
+			m[hand.ThumbIP] = true
+		case f.OnFinger:
+			m[hand.JointOf(f.Finger, hand.PIP)] = true
+		}
+	}
+	return m
+}
+
+// drawn are the hands whose skeletons are shown: the exercising one first.
+func (s *Stage) drawn(seen *live.Seen) []*hand.Observation {
+	if a, ok := s.act.(*performing); ok && a.cfg.Coach.Movement.Hands != 2 {
+		return []*hand.Observation{seen.Hand}
+	}
+	return []*hand.Observation{seen.Hand, seen.Other.Hand}
+}

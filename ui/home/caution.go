@@ -1,0 +1,38 @@
+package home
+
+import (
+	"fyne.io/fyne/v2"
+
+	"volar/ui/parts"
+)
+
+// caution is what a client confirms before the first session.
+type caution struct{ base }
+
+// Cautions before the first session, and in every printout (common practice).
+var cautions = []string{
+	"Begin only with the consent of the clinician who knows your hand.",
+	"Work gently and stay below pain. Mild tiredness afterwards is common.",
+	"Stop and call your therapist if pain stabs, burns or spreads, if there is new numbness or swelling, or if a joint locks.",
+	"You can stop at any moment: press Escape, or the large button \"It hurts\".",
+	"What the program shows are estimates, for review by your therapist. It knows nothing of your hand but what the camera sees.",
+	"Pictures from the camera stay in this computer's memory and are not kept unless you and your therapist both agreed. What was measured is kept on this computer, encrypted.",
+}
+
+func newCaution(h *Home) *caution { return &caution{base{h: h}} }
+
+func (s *caution) Content() fyne.CanvasObject {
+	list := parts.Column(14)
+	for _, c := range cautions {
+		list.Add(parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.Point, 24), text(c)))
+	}
+	yes := s.action(parts.Lead, "My clinician agrees, I have read this", "Space", fyne.KeySpace, func() {
+		if err := s.h.store.Consent(s.h.opt.Clock()); err != nil {
+			s.h.trouble("Your answer could not be kept", err, s.h.Run)
+			return
+		}
+		s.h.today()
+	})
+	no := s.action(parts.Plain, "Not yet: close", "N", fyne.KeyN, s.h.opt.Leave)
+	return s.screen("Before you begin", s.scroll(list), yes, no)
+}

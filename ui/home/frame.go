@@ -1,0 +1,133 @@
+package home
+
+import (
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/theme"
+
+	"volar/ui/look"
+	"volar/ui/parts"
+)
+
+const (
+	edge = 16 // room at the window's edges
+	gap  = 12 // between the parts of a screen
+)
+
+// screen lays a screen out: a title, what it is about, and its actions below;
+// "It hurts" always stands in the lower right corner.
+func (b *base) screen(title string, middle fyne.CanvasObject, actions ...fyne.CanvasObject) fyne.CanvasObject {
+	return b.page(title, parts.Heading(title), middle, actions...)
+}
+
+// page is a screen with a head of its own; the title is the window's.
+func (b *base) page(title string, head, middle fyne.CanvasObject, actions ...fyne.CanvasObject) fyne.CanvasObject {
+	b.title = title
+	foot := parts.Flow(gap, actions...)
+	if n := len(actions) - 1; n >= 0 && actions[n] == b.stop {
+		foot = parts.Row(gap, []float32{1, 0}, parts.Flow(gap, actions[:n]...), b.stop)
+	}
+	return container.NewStack(parts.Pad(edge, parts.Page(gap, head, middle, foot)))
+}
+
+// text is body text.
+func text(s string) *parts.Words { return parts.NewWords(s, parts.Style{}) }
+
+// quiet is lesser text.
+func quiet(s string) *parts.Words { return parts.NewWords(s, parts.Style{Colour: look.Quiet}) }
+
+// strong is text that stands out.
+func strong(s string) *parts.Words {
+	return parts.NewWords(s, parts.Style{Size: theme.SizeNameSubHeadingText, Bold: true})
+}
+
+// labelled is a small title over what it is the title of.
+func labelled(title string, words ...string) fyne.CanvasObject {
+	c := parts.Column(2, parts.NewWords(title, parts.Style{Size: theme.SizeNameCaptionText, Colour: look.Quiet, Bold: true}))
+	for _, w := range words {
+		c.Add(text(w))
+	}
+	return c
+}
+
+// hurtButton is "It hurts", the same on every screen.
+func hurtButton(do func()) *parts.Button {
+	return parts.NewButton(parts.Stop, "It hurts", "Esc", do)
+}
+
+// base is what most screens have in common.
+type base struct {
+	h     *Home
+	title string
+	first fyne.Focusable
+	keys  map[fyne.KeyName]func()
+	// line is moved along by the arrow keys.
+	line []*parts.Button
+	more *parts.Scroller
+	// stop is "It hurts" where the screen has it; it is always the last action.
+	stop fyne.CanvasObject
+	left func()
+}
+
+// Title is what the window is called.
+func (b *base) Title() string { return b.title }
+
+// First is part of parts.Screen.
+func (b *base) First() fyne.Focusable { return b.first }
+
+// Key is part of parts.Screen.
+func (b *base) Key(k fyne.KeyName) {
+	if f := b.keys[k]; f != nil {
+		f()
+		return
+	}
+	switch {
+	case b.more != nil && k == fyne.KeyPageDown:
+		b.more.By(0.8)
+	case b.more != nil && k == fyne.KeyPageUp:
+		b.more.By(-0.8)
+	default:
+		parts.Arrows(k, b.line)
+	}
+}
+
+// Leave is part of parts.Screen.
+func (b *base) Leave() {
+	if b.left != nil {
+		b.left()
+	}
+}
+
+// on notes what a key does.
+func (b *base) on(k fyne.KeyName, do func()) {
+	if b.keys == nil {
+		b.keys = map[fyne.KeyName]func(){}
+	}
+	b.keys[k] = do
+}
+
+// action makes a button that a key works too, from wherever the focus is.
+func (b *base) action(kind parts.Kind, label, keyName string, k fyne.KeyName, do func()) *parts.Button {
+	b.on(k, do)
+	btn := parts.NewButton(kind, label, keyName, do)
+	b.line = append(b.line, btn)
+	if b.first == nil {
+		b.first = btn
+	}
+	return btn
+}
+
+// hurt adds "It hurts".
+func (b *base) hurt(do func()) *parts.Button {
+	b.on(fyne.KeyEscape, do)
+	btn := hurtButton(do)
+	b.line = append(b.line, btn)
+	b.stop = btn
+	return btn
+}
+
+// scroll lets the middle of a screen be taller than the window.
+func (b *base) scroll(o fyne.CanvasObject) fyne.CanvasObject {
+	b.more = parts.NewScroller(o)
+	return b.more
+}
