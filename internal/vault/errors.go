@@ -71,7 +71,7 @@ func (v *Vault) explain(err error) error {
 	case errors.Is(err, sqlite3.NOTADB), errors.Is(err, sqlite3.CORRUPT), errors.Is(err, sqlite3.IOERR_DATA),
 		errors.Is(err, sqlite3.IOERR_CORRUPTFS), errors.Is(err, session.ErrMalformed), errors.Is(err, errBatch):
 		return damaged(v.dir, "%v", err)
-	case errors.Is(err, sqlite3.FULL):
+	case errors.Is(err, sqlite3.FULL), errors.Is(err, syscall.ENOSPC):
 		return fmt.Errorf("%w: free some space and go on: %w", syscall.ENOSPC, err)
 	case errors.Is(err, sqlite3.BUSY):
 		return fmt.Errorf("%w: %w", ErrLocked, err)

@@ -1,6 +1,7 @@
 package vault
 
 import (
+	"io/fs"
 	"sync"
 
 	"github.com/ncruces/go-sqlite3"
@@ -70,7 +71,8 @@ func (f *faultVFS) grow(by int64) error {
 		return nil
 	}
 	if f.room < by {
-		return vfs.SystemError(unix.ENOSPC, sqlite3.FULL)
+		// As package os reports it.
+		return &fs.PathError{Op: "write", Path: "the disk", Err: unix.ENOSPC}
 	}
 	f.room -= by
 	return nil

@@ -1,9 +1,11 @@
 package vault
 
 import (
+	"errors"
 	"io"
 	"strings"
 	"sync/atomic"
+	"syscall"
 
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/util/vfsutil"
@@ -13,8 +15,8 @@ import (
 // cipherBlock is the size of the blocks that are encrypted as one.
 const cipherBlock = 4096
 
-// guard lies between the encryption and the disk and sees to two things that
-// encryption by whole blocks changes for SQLite.
+// guard lies between the encryption and the disk. It sees to two things that
+// encryption by whole blocks changes for SQLite, and tells a full disk.
 //
 // A file that a power cut left with a part of a block at its end would give a
 // read error there, and a log with a read error cannot be recovered. The guard
@@ -82,6 +84,11 @@ func (f *guardedFile) WriteAt(p []byte, off int64) (int, error) {
 	n, err := f.File.WriteAt(p, off)
 	if f.log && err != nil && n > 0 {
 		f.g.failed.Store(true)
+	}
+	if errors.Is(err, syscall.ENOSPC) {
+		// The VFS below looks for the bare error and not inside the one that
+		// package os wraps it in, and so calls a full disk a failing one.
+		err = vfs.SystemError(err, sqlite3.FULL)
 	}
 	return n, err
 }
