@@ -47,7 +47,7 @@ func TestUnsteadyHold(t *testing.T) {
 		m := movement(t, id)
 		require.Equal(t, 8.0, m.Judge.SteadyDeg, id)
 		for swing, want := range map[float64]bool{0: false, 5: false, 14: true} {
-			for seed := range uint64(5) {
+			for seed := range uint64(2) {
 				f := noisy(perform(m, 2, sec(5), 1, nil), seed)
 				f.look = func(s *hand.Sample) {
 					if at := s.Time.Seconds(); at > 4 && at < 6 {

@@ -34,7 +34,7 @@ const squeeze = 0.87
 func TestHyperextensionRates(t *testing.T) {
 	m := movement(t, "straight-finger-hold")
 	t.Run("straight fingers", func(t *testing.T) {
-		const clips = 400
+		const clips = 300
 		flagged := 0
 		for seed := range uint64(clips) {
 			f := noisy(film{pose: func(time.Duration) exercise.Pose { return exercise.Pose{} }, long: 10 * time.Second}, seed)
