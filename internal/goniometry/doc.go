@@ -7,7 +7,10 @@
 // Flexion of the MCP, PIP and DIP joints of the four long fingers and of the
 // MP and IP joints of the thumb, in degrees, flexion positive, hyperextension
 // negative, 0 straight. MCP flexion is against the plane of the palm, so a
-// spread finger that lies in that plane reads 0. All angles are estimates of
+// spread finger that lies in that plane reads 0: nearest to a goniometer whose
+// arm lies along the back of the metacarpal. The bend between the line from
+// the wrist to the knuckle and the finger, which some marker sets report, has
+// no sign and holds the spread too. All angles are estimates of
 // active motion, for review by a therapist.
 //
 // # How
@@ -34,21 +37,39 @@
 // side that the picture speaks for is taken, which is wrong in up to a fifth of
 // side views.
 //
+// # What can be judged
+//
+// A joint can be seen where the surface over it and over the next point of the
+// finger is in the picture, with nothing before it; it cannot where both are
+// hidden. Whether it is past straight shows in a view within 35 degrees of the
+// side, on the finger that lies nearest to the camera, or on one behind it that
+// is seen nearly whole. What is too small, too dark, too fast, hidden, or at a
+// hopeless angle is not judged, with the reason; its number is then the best
+// guess, or 0 with a standard error of 90 where there is none, and must not be
+// shown as a finding. Guide says what would help.
+//
 // # Errors
 //
 // A standard error is the spread that the network states for this posture,
 // times what measurement on rendered hands of other shapes showed that spread
-// to be worth, by level of the joint, range of flexion and view. It includes
-// bias; how it holds on photographs is said in package calibration. There are no error values: points that no hand can have, too small, too
-// dark, too fast, hidden or at a hopeless angle give a measurement that is not
-// judged, with the reason; its number is then the best guess, or 0 with a
-// standard error of 90 where there is none, and must not be shown as a finding.
+// to be worth. It includes bias. At the MCP joints and the thumb's MP it holds
+// too what two ways of defining the angle differ by. How it holds on photographs
+// is said in package calibration and in the model card. There are no error
+// values: points that no hand can have give a measurement that is not judged.
+//
+// # The client's own hand
+//
+// A Capture leads through the recording of a Baseline. With it in Options,
+// readings near what was recorded are corrected as far as that is known to
+// help, and the stated error says how far; see the notes on correction. It is
+// also the client's own range, from straight hand to fist.
 //
 // # Time
 //
 // Measure is stateful: it filters what is shown, estimates speeds, and must be
-// fed in order of capture time. Time comes only with the observation; there is
-// no clock here and frame rates may vary. A gap of more than half a second, a
-// new track or a time that runs backwards starts afresh. MeasureStill keeps
-// nothing.
+// fed in order of capture time. RawDeg stays what one picture says; FlexionDeg
+// and its error are followed over time. Time comes only with the observation;
+// there is no clock here and frame rates may vary. A gap of more than half a
+// second, a new track or a time that runs backwards starts afresh. MeasureStill
+// keeps nothing.
 package goniometry

@@ -54,9 +54,9 @@ const maxGap = 500 * time.Millisecond
 type Goniometer struct {
 	opts Options
 	head headEstimator
-	zero *corrector
 
-	filters [hand.NumJoints]OneEuro
+	zero    *corrector
+	follows [hand.NumJoints]follower
 	motion  motion
 	depth   lowPass
 	extra   channels
@@ -74,9 +74,7 @@ func New(o Options) *Goniometer {
 
 // Reset forgets what came before.
 func (g *Goniometer) Reset() {
-	for i := range g.filters {
-		g.filters[i] = forDegrees()
-	}
+	g.follows = [hand.NumJoints]follower{}
 	g.motion = motion{}
 	g.depth = lowPass{cutoffHz: depthCutoffHz}
 	g.started = false
@@ -102,7 +100,7 @@ func (g *Goniometer) Measure(o hand.Observation) hand.Sample {
 	g.extra.update(&s, &o, &p, &g.opts)
 	for j := range s.Joints {
 		m := &s.Joints[j]
-		m.FlexionDeg = g.filters[j].Filter(m.RawDeg, o.Time)
+		m.FlexionDeg, m.SEDeg = g.follows[j].follow(m.RawDeg, m.SEDeg, o.Time)
 	}
 	return s
 }
@@ -160,6 +158,7 @@ func (g *Goniometer) sample(o *hand.Observation, p *posture, m *motion) hand.Sam
 	}
 	e := est.estimate(o, p)
 	g.zero.apply(&e)
+	e.widen()
 	s := hand.Sample{
 		Time: o.Time, Found: true, Side: o.Side, Track: o.Track,
 		View: e.view, PalmPixels: p.palm, SpeedPalms: m.palms,

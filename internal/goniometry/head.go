@@ -43,7 +43,9 @@ func (h *headEstimator) estimate(o *hand.Observation, p *posture) estimate {
 		// larger part down to the weighted mean and no further.
 		e.se[j] = se + w*(e.se[j]-se)
 		_, b, c := j.Triple()
-		e.visible[j] = math.Min(a.Visible[b], a.Visible[c])
+		// On rendered hands the mean told hidden joints from seen ones better
+		// than the lesser of the two.
+		e.visible[j] = (a.Visible[b] + a.Visible[c]) / 2
 	}
 	return e
 }

@@ -93,7 +93,7 @@ func TestHeadIsUsedWhereTheModelHasOne(t *testing.T) {
 	require.NotEqual(t, without.Joints[hand.IndexPIP].RawDeg, with.Joints[hand.IndexPIP].RawDeg)
 
 	// What the head does not see is not judged, whatever angle it gives.
-	o.Angles.Visible[hand.Index.DIP()] = 0.05
+	o.Angles.Visible[hand.Index.PIP()], o.Angles.Visible[hand.Index.DIP()] = 0.3, 0.05
 	hidden := New(Options{}).MeasureStill(o)
 	require.False(t, hidden.Joints[hand.IndexPIP].Judged)
 	require.Equal(t, hand.Hidden, hidden.Joints[hand.IndexPIP].Why)
