@@ -32,6 +32,12 @@ type Options struct {
 	Threads int
 	// Coach says what is judged: movement, limits, dose.
 	Coach coach.Config
+	// Baseline is the client's own hand as it was recorded, nil without one. It
+	// corrects what is read, and where Coach has no own range it gives one:
+	// key poses that this hand does not reach end where it does.
+	Baseline *goniometry.Baseline
+	// Estimator names what reads the angles; see goniometry.Options.
+	Estimator string
 }
 
 // Result is what one picture gave.
@@ -67,12 +73,46 @@ func New(e infer.Engine, o Options) (*Judge, error) {
 		return nil, err
 	}
 	o.Coach.Side = o.Side
+	if err := o.own(); err != nil {
+		t.Close()
+		return nil, err
+	}
 	c, err := coach.New(o.Coach)
 	if err != nil {
 		t.Close()
 		return nil, err
 	}
-	return &Judge{tracker: t, gonio: goniometry.New(goniometry.Options{}), coach: c, side: o.Side}, nil
+	return &Judge{tracker: t, gonio: goniometry.New(goniometry.Options{Baseline: o.Baseline, Estimator: o.Estimator}), coach: c, side: o.Side}, nil
+}
+
+// own checks the baseline and hands its ranges to the coach.
+func (o *Options) own() error {
+	b := o.Baseline
+	if b == nil {
+		return nil
+	}
+	if err := b.Check(); err != nil {
+		return fmt.Errorf("live: %w", err)
+	}
+	if o.Side != hand.UnknownSide && b.Side != o.Side.String() {
+		return fmt.Errorf("live: the baseline is of the %s hand, and the %s hand exercises; take the one of this hand", b.Side, o.Side)
+	}
+	if o.Coach.Own != nil || o.Coach.Movement == nil {
+		return nil
+	}
+	m, err := o.Coach.Movement.With(o.Coach.Object)
+	if err != nil {
+		return fmt.Errorf("live: %w", err)
+	}
+	from, to := m.StartPose().Flexion(), m.EndPose().Flexion()
+	o.Coach.Own = map[hand.Joint]coach.Range{}
+	for j := range hand.Joint(hand.NumJoints) {
+		if own, ok := b.Own(j); ok && m.Measure.Weights[j] != 0 {
+			low, high := min(own.StartDeg, own.EndDeg), max(own.StartDeg, own.EndDeg)
+			o.Coach.Own[j] = coach.Range{Start: min(max(from[j], low), high), End: min(max(to[j], low), high)}
+		}
+	}
+	return nil
 }
 
 // Frame judges one picture captured at the given time.

@@ -9,6 +9,7 @@ import (
 
 	"volar/internal/coach"
 	"volar/internal/exercise"
+	"volar/internal/goniometry"
 	"volar/internal/hand"
 	"volar/internal/handrender"
 	"volar/internal/infer"
@@ -64,4 +65,75 @@ func TestTheFirstHandSeenIsKept(t *testing.T) {
 	require.NotNil(t, r.Hand)
 	require.Equal(t, hand.Left, j.Side())
 	require.True(t, r.Sample.Found)
+}
+
+// baseline is a hand that closes to 70 degrees at the PIPs.
+func baseline(side string) *goniometry.Baseline {
+	joint := func(deg float64) map[string]goniometry.BaselineJoint {
+		return map[string]goniometry.BaselineJoint{"index.pip": {ReadDeg: deg, SEDeg: 5}}
+	}
+	return &goniometry.Baseline{
+		Version: goniometry.BaselineVersion, Side: side, CapturedAt: time.Unix(1e9, 0).UTC(),
+		Views: []goniometry.BaselineView{
+			{Pose: goniometry.StraightHand, Pictures: 40, Joints: joint(4)},
+			{Pose: goniometry.FullFist, Pictures: 40, Joints: joint(70)},
+		},
+	}
+}
+
+func TestBaselineMustFit(t *testing.T) {
+	engine, err := infer.OpenRuntime(infer.RuntimeOptions{})
+	require.NoError(t, err)
+	defer engine.Close()
+	m, err := exercise.Find("hook-fist")
+	require.NoError(t, err)
+	open := func(side hand.Side, b *goniometry.Baseline) error {
+		j, err := live.New(engine, live.Options{Side: side, Coach: coach.Config{Movement: m}, Baseline: b})
+		if err == nil {
+			require.NoError(t, j.Close())
+		}
+		return err
+	}
+	require.NoError(t, open(hand.Right, baseline("right")))
+	require.NoError(t, open(hand.UnknownSide, baseline("right")))
+	require.ErrorContains(t, open(hand.Left, baseline("right")), "the baseline is of the right hand, and the left hand exercises")
+	b := baseline("right")
+	b.Version = 9
+	require.ErrorContains(t, open(hand.Right, b), "version 9")
+}
+
+// A measured fist moves what is read of a fist, and leaves an open hand alone.
+func TestBaselineCorrectsWhatIsRead(t *testing.T) {
+	engine, err := infer.OpenRuntime(infer.RuntimeOptions{})
+	require.NoError(t, err)
+	defer engine.Close()
+	m, err := exercise.Find("hook-fist")
+	require.NoError(t, err)
+	read := func(b *goniometry.Baseline, pose handrender.Pose) hand.Sample {
+		j, err := live.New(engine, live.Options{Side: hand.Right, Coach: coach.Config{Movement: m}, Baseline: b})
+		require.NoError(t, err)
+		defer j.Close()
+		h, err := handrender.Default()
+		require.NoError(t, err)
+		img := image.NewRGBA(image.Rect(0, 0, 320, 240))
+		handrender.NewRenderer(h, handrender.Options{}).Render(img, handrender.Scene{Side: hand.Right, Pose: pose})
+		r, err := j.Frame(img, 0)
+		require.NoError(t, err)
+		require.NotNil(t, r.Hand)
+		return r.Sample
+	}
+	plain := read(nil, handrender.Hook())
+	fist := plain.Joints[hand.IndexPIP]
+	known := fist.RawDeg + 12
+	b := baseline("right")
+	b.Views[1] = goniometry.BaselineView{
+		Pose: goniometry.FullFist, YawDeg: plain.View.YawDeg, PitchDeg: plain.View.PitchDeg, Pictures: 40,
+		Joints: map[string]goniometry.BaselineJoint{"index.pip": {ReadDeg: fist.RawDeg, SEDeg: fist.SEDeg, KnownDeg: &known}},
+	}
+	got := read(b, handrender.Hook()).Joints[hand.IndexPIP]
+	require.Greater(t, got.RawDeg, fist.RawDeg+2)
+	require.Less(t, got.RawDeg, known)
+	require.Less(t, got.SEDeg, fist.SEDeg)
+	open, openToo := read(nil, handrender.Straight()).Joints[hand.IndexPIP], read(b, handrender.Straight()).Joints[hand.IndexPIP]
+	require.InDelta(t, open.RawDeg, openToo.RawDeg, 1.5)
 }
