@@ -373,6 +373,39 @@ func TestKeyFileDamage(t *testing.T) {
 	require.NotErrorIs(t, err, fs.ErrNotExist)
 }
 
+// Where both key files are gone the data is not taken for a place for a new
+// store, and an older database beside the right one is not touched before the
+// right one has opened.
+func TestLostKeys(t *testing.T) {
+	ctx := context.Background()
+	dir := t.TempDir()
+	v := create(t, dir, clinic())
+	info, err := v.Backup(ctx, BackupOptions{})
+	require.NoError(t, err)
+	require.NoError(t, v.Close())
+	require.NoError(t, os.Remove(filepath.Join(dir, keyName)))
+	require.NoError(t, os.Remove(filepath.Join(dir, copyName)))
+	require.True(t, Exists(dir))
+	_, err = Create(ctx, dir, clinic())
+	require.ErrorIs(t, err, fs.ErrExist)
+	_, err = Open(ctx, dir, clinic())
+	require.ErrorIs(t, err, ErrDamaged)
+	require.FileExists(t, filepath.Join(dir, databaseFile(1)))
+	require.NoError(t, Restore(ctx, dir, info.Dir, clinic()))
+	require.NoError(t, reopen(t, dir, clinic()).Close())
+	require.FileExists(t, filepath.Join(dir, "damaged-1.db"))
+
+	bystander := filepath.Join(dir, databaseFile(9))
+	require.NoError(t, os.WriteFile(bystander, []byte("x"), 0o600))
+	wrong := clinic()
+	wrong.Secret = Passphrase("x")
+	_, err = Open(ctx, dir, wrong)
+	require.ErrorIs(t, err, ErrWrongKey)
+	require.FileExists(t, bystander)
+	require.NoError(t, reopen(t, dir, clinic()).Close())
+	require.NoFileExists(t, bystander)
+}
+
 func FuzzKeyFile(f *testing.F) {
 	k := keyFile{Format: keyFormat, Version: 1, Store: "s", Generation: 1, Database: "store-1.db"}
 	o := clinic()

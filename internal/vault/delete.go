@@ -36,7 +36,8 @@ func (v *Vault) DeletePictures(ctx context.Context, id session.ID) error {
 	})
 }
 
-// DeleteClient removes a client and everything that is known of them.
+// DeleteClient removes a client and everything that is known of them. Settings
+// are their callers' own and stay, as do backups that were made before.
 func (v *Vault) DeleteClient(ctx context.Context, code string) error {
 	return v.erase(ctx, func(tx *sql.Tx) error {
 		if _, err := clientID(ctx, tx, code); err != nil {

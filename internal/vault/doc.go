@@ -9,6 +9,7 @@
 //	vault.key       how the data key is wrapped, and which database is current
 //	vault.key.copy  the same again, for the day that vault.key is damaged
 //	vault.lock      the process that writes, held locked while it runs
+//	vault.new       there only while the store is made for the first time
 //	store-N.db      the database, with -wal and -shm while it is open
 //	device-ID.key   only where the system has no keyring: see Device
 //	damaged-N.*     a database that was replaced from a backup, and its key

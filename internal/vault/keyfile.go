@@ -20,6 +20,8 @@ const (
 	keyName  = "vault.key"
 	copyName = "vault.key.copy"
 	lockName = "vault.lock"
+	// newName marks a store that is being made.
+	newName = "vault.new"
 )
 
 // Where the key that unwraps the data key comes from.
