@@ -18,13 +18,13 @@ import (
 // nothing away from them, and what it does not know stays in the stated error.
 //
 // On rendered hands of shapes that the angle head never saw the client's own
-// part is small around straight: light, place, clothes and a few degrees of
-// tilt change the error as much as another client does, and the error of a
-// straight finger says next to nothing of that of one past straight
-// (correlation -0.2 to 0.2, also within one sitting). A straight hand alone
-// therefore moves readings by less than a degree. At deep bends, which the head
-// reads too open in every hand, it is a half, and there an angle measured with
-// a goniometer in the fist is worth entering.
+// part is small around straight, 0 to 7 % of the mean square error: light,
+// place, clothes and a few degrees of tilt change the error as much as another
+// client does. The error of a straight finger says next to nothing of that of
+// one past straight (correlation -0.2 to 0.2, within one sitting too), so a
+// straight hand alone moves readings by less than a degree and finds no more
+// joints past straight. In deep bends the own part is about a fifth, at the DIP two fifths; there
+// an angle measured with a goniometer in the fist is worth entering.
 //
 // A correction must not hide a joint past straight. The straight hand stands
 // for zero only where it did not itself read past straight, and a reading is
@@ -33,7 +33,7 @@ import (
 const (
 	// ownStraight and ownBent are the client's own parts of the stated
 	// variance, up to ownFrom degrees and from ownTo.
-	ownStraight, ownBent, ownFrom, ownTo = 0.08, 0.45, 20.0, 60.0
+	ownStraight, ownBent, ownFrom, ownTo = 0.05, 0.2, 20.0, 60.0
 	// yawReach, pitchReach and angleReach are the differences, in degrees,
 	// over which the errors of two readings grow unlike.
 	yawReach, pitchReach, angleReach = 25.0, 30.0, 35.0
