@@ -14,7 +14,7 @@ const (
 	// angle head's score. The latter was set on rendered hands of training: of
 	// the joints that can be seen 98.5 % are judged then, of those that cannot
 	// 69 % are not. What cannot be seen and is judged all the same carries an
-	// error that holds: 94 % within two.
+	// error that nearly holds: 88 % within two.
 	hiddenBelow, headHiddenBelow = 0.2, 0.4
 	// freeFrom is the score from which a joint's outline may show whether it is
 	// past straight, and wholeFrom the same for a finger behind another where

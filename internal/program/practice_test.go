@@ -28,7 +28,7 @@ func TestPractice(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, 1, c.Sets)
 	require.Negative(t, c.Rest, "a rest of 0 is none, not the usual one")
-	require.True(t, c.Coach.Zeroed)
+	require.False(t, c.Coach.Zeroed, "a baseline zeroes no reading")
 	require.Equal(t, coach.Range{Start: 12, End: 68}, c.Coach.Own[hand.MiddlePIP], "12 + 0.8 * 70")
 	require.Equal(t, coach.Range{Start: 12, End: 60}, c.Coach.Own[hand.IndexPIP])
 	require.Equal(t, coach.Range{Start: 12, End: 82}, c.Coach.Own[hand.LittlePIP], "as far as it goes")
