@@ -215,9 +215,11 @@ func (b *builder) repetition(number int) {
 	for range b.faults(number, TooFast) {
 		pace = float64(longestWay(m)) / float64(fastest)
 	}
-	keys, swapped := m.KeyPoses(hold, pace), false
+	keys := m.KeyPoses(hold, pace)
 	for _, f := range b.faults(number, OutOfOrder) {
-		keys, swapped = swap(keys, f.Step+1), true
+		// The whole dose was done: the repetition counts, and the flag says
+		// which step came before its turn.
+		keys = swap(keys, f.Step+1)
 	}
 	begin := b.now().At
 	prev := begin
@@ -264,7 +266,7 @@ func (b *builder) repetition(number int) {
 		prev = at
 	}
 	whole := Span{begin, prev}
-	if cut != nil && (cut.Finger == hand.Thumb || m.Kind == exercise.Sequence || m.Measure.Combine == exercise.Least) || swapped {
+	if cut != nil && (cut.Finger == hand.Thumb || m.Kind == exercise.Sequence || m.Measure.Combine == exercise.Least) {
 		b.Partial = append(b.Partial, whole)
 	} else {
 		b.Repetitions = append(b.Repetitions, whole)
