@@ -3,11 +3,11 @@ package vault
 import (
 	"io/fs"
 	"sync"
+	"syscall"
 
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/util/vfsutil"
 	"github.com/ncruces/go-sqlite3/vfs"
-	"golang.org/x/sys/unix"
 )
 
 // faultVFS sits under the encryption and makes file operations fail: the n-th
@@ -72,7 +72,7 @@ func (f *faultVFS) grow(by int64) error {
 	}
 	if f.room < by {
 		// As package os reports it.
-		return &fs.PathError{Op: "write", Path: "the disk", Err: unix.ENOSPC}
+		return &fs.PathError{Op: "write", Path: "the disk", Err: syscall.ENOSPC}
 	}
 	f.room -= by
 	return nil
