@@ -1,0 +1,164 @@
+package matrix
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"os"
+	"path/filepath"
+	"time"
+
+	"volar/internal/demonstration"
+	"volar/internal/exercise"
+	"volar/internal/hand"
+	"volar/internal/handrender"
+	"volar/internal/mjpeg"
+)
+
+const (
+	width, height = 320, 240
+	fps           = 15
+	// noiseLevels is the standard deviation of the sensor noise, in grey
+	// levels of 255: a laptop camera in a lit room (chosen by eye).
+	noiseLevels = 2
+)
+
+// Film renders the case's clip into the folder, or finds it there. stamp
+// stands for the code that renders.
+func (c *Case) Film(ctx context.Context, dir, stamp string) (path string, err error) {
+	if path = filepath.Join(dir, c.key(stamp)+".avi"); exists(path) {
+		return path, nil
+	}
+	p, other, err := c.Performance()
+	if err != nil {
+		return "", fmt.Errorf("%s: %w", c.ID(), err)
+	}
+	h, err := handrender.Default()
+	if err != nil {
+		return "", err
+	}
+	w, err := mjpeg.Create(path, mjpeg.Options{Width: width, Height: height, FPS: fps, Quality: 88})
+	if err != nil {
+		return "", err
+	}
+	defer w.Abort()
+	r := handrender.NewRenderer(h, handrender.Options{Workers: 1})
+	scene, second := c.scenes()
+	clean, noisy := image.NewRGBA(image.Rect(0, 0, width, height)), image.NewRGBA(image.Rect(0, 0, width, height))
+	var drawn [2]demonstration.Moment
+	for i := 0; ; i++ {
+		at := time.Duration(i) * time.Second / fps
+		if at > p.Duration {
+			break
+		}
+		if err := ctx.Err(); err != nil {
+			return "", err
+		}
+		// While the hand stands still only the noise changes.
+		now := [2]demonstration.Moment{p.At(at)}
+		if other != nil {
+			now[1] = other.At(at)
+		}
+		if i == 0 || now != drawn {
+			s := scene
+			p.Dress(&s, at)
+			if other != nil {
+				b := second
+				other.Dress(&b, at)
+				s.Behind = &b
+			}
+			r.Render(clean, s)
+			drawn = now
+		}
+		addNoise(noisy, clean, uint32(i))
+		if err := w.Write(noisy); err != nil {
+			return "", err
+		}
+	}
+	return path, w.Close()
+}
+
+// look varies skin, light and room from case to case, the same way always.
+func (c *Case) look() (tone float64, seed uint32, clutter bool) {
+	n := hash32(c.ID())
+	return []float64{0.05, 0.3, 0.55, 0.8, 0.95}[n%5], n % 97, n%3 == 0
+}
+
+func (c *Case) scenes() (judged, other handrender.Scene) {
+	tone, seed, clutter := c.look()
+	s := handrender.Scene{
+		Side:   c.Side,
+		View:   demonstration.Turned(c.View, c.Side),
+		Camera: handrender.Camera{Distance: 0.34, OffsetY: 0.04},
+		Skin:   handrender.Skin{Tone: tone, Seed: seed},
+		Sleeve: handrender.Sleeve{On: seed%2 == 0, Start: 0.03},
+		Background: handrender.Background{
+			Kind: map[bool]handrender.BackgroundKind{true: handrender.Clutter, false: handrender.Gradient}[clutter], Seed: seed},
+	}
+	s.View.Pitch = 4
+	s.View.Roll -= 5
+	if o, err := c.Movement.Object(""); err == nil && c.shows(o) {
+		s.Object = demonstration.Object(o)
+	}
+	// A hand that lies across the picture, or turns about the wrist, wants the
+	// middle of it and more room.
+	if c.View.RollDeg != 0 {
+		s.Camera.OffsetY = 0
+	}
+	if c.tilts() {
+		s.Camera.Distance = 0.42
+	}
+	if c.Movement.Hands == 1 {
+		return s, s
+	}
+	// Two hands come in from both sides: the client's right hand is on the left
+	// of a picture that is not mirrored.
+	s.Camera.Distance = 0.52
+	b := s
+	b.Side, b.View = c.Side.Other(), demonstration.Turned(c.View, c.Side.Other())
+	for _, x := range []*handrender.Scene{&s, &b} {
+		x.Camera.OffsetX = 0.22
+		if x.Side == hand.Right {
+			x.Camera.OffsetX = -0.22
+		}
+	}
+	return s, b
+}
+
+// tilts says whether the wrist moves the hand through the picture.
+func (c *Case) tilts() bool {
+	for ch := range c.Movement.Measure.Ways {
+		if ch == hand.HandTilt {
+			return true
+		}
+	}
+	return false
+}
+
+// shows says whether the object is in the picture: a cloth on the table would
+// lie between a hand and a camera that sees its palm.
+func (c *Case) shows(o exercise.Object) bool {
+	return o.Shape != exercise.Cloth || side(c.View)
+}
+
+// addNoise copies a picture and adds grey noise to it.
+func addNoise(dst, src *image.RGBA, seed uint32) {
+	x := seed*2654435761 + 12345
+	for i := 0; i < len(src.Pix); i += 4 {
+		// xorshift (Marsaglia 2003); the sum of four bytes is nearly normal,
+		// with a standard deviation of 148 of their steps.
+		x ^= x << 13
+		x ^= x >> 17
+		x ^= x << 5
+		n := (int(x&255) + int(x>>8&255) + int(x>>16&255) + int(x>>24) - 510) * noiseLevels / 148
+		for k := range 3 {
+			dst.Pix[i+k] = uint8(min(max(int(src.Pix[i+k])+n, 0), 255))
+		}
+		dst.Pix[i+3] = 255
+	}
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
+}

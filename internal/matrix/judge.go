@@ -1,0 +1,183 @@
+package matrix
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"volar/internal/camera"
+	"volar/internal/coach"
+	"volar/internal/demonstration"
+	"volar/internal/exercise"
+	"volar/internal/infer"
+	"volar/internal/live"
+)
+
+// Judge sends a clip of the case through the live path.
+func (c *Case) Judge(ctx context.Context, e infer.Engine, path string, threads int) (s coach.Summary, err error) {
+	j, err := live.New(e, live.Options{Side: c.Side, Threads: threads, Coach: coach.Config{Movement: c.Movement.For(c.Side), Hold: c.hold(), Repetitions: repetitions}})
+	if err != nil {
+		return s, fmt.Errorf("%s: %w", c.ID(), err)
+	}
+	defer func() { err = errors.Join(err, j.Close()) }()
+	src, err := camera.OpenVideo(path, camera.VideoOptions{})
+	if err != nil {
+		return s, err
+	}
+	defer func() { err = errors.Join(err, src.Close()) }()
+	var last time.Duration
+	for {
+		f, err := src.Next(ctx)
+		if errors.Is(err, io.EOF) && !errors.Is(err, camera.ErrTruncated) {
+			return j.Finish(last), nil
+		}
+		if err != nil {
+			return s, err
+		}
+		if _, err := j.Frame(f.Image, f.Time); err != nil {
+			return s, err
+		}
+		last = f.Time
+	}
+}
+
+// Cell is one row of the table.
+type Cell struct {
+	Movement, Case string
+	Expected, Got  string
+	// Misses say what was not met; empty is met.
+	Misses []string
+}
+
+// Met is true where all was as expected.
+func (c *Cell) Met() bool { return len(c.Misses) == 0 }
+
+// holdOff is how far a hold's time may be off.
+const holdOff = 200 * time.Millisecond
+
+// Compare holds what the judge said against the truth.
+func (c *Case) Compare(s *coach.Summary) (Cell, error) {
+	p, _, err := c.Performance()
+	if err != nil {
+		return Cell{}, err
+	}
+	cell := Cell{Movement: c.Movement.ID, Case: c.Name}
+	miss := func(format string, a ...any) { cell.Misses = append(cell.Misses, fmt.Sprintf(format, a...)) }
+	cell.Got = fmt.Sprintf("%d counted, %d partial", s.Counted, s.Partial)
+	if c.Blind {
+		c.compareBlind(s, &cell, miss)
+		return cell, nil
+	}
+	cell.Expected = fmt.Sprintf("%d counted, %d partial", c.Counted, c.Partial)
+	if s.Counted != c.Counted {
+		miss("counted %d of %d", s.Counted, c.Counted)
+	}
+	if s.Partial != c.Partial {
+		miss("%d partial, not %d", s.Partial, c.Partial)
+	}
+	c.compareHolds(s, p, &cell, miss)
+	c.compareFlags(s, &cell, miss)
+	return cell, nil
+}
+
+// compareBlind holds that a view which cannot show the fault says so and
+// flags nothing, and that nothing is counted that was not there.
+func (c *Case) compareBlind(s *coach.Summary, cell *Cell, miss func(string, ...any)) {
+	cell.Expected = fmt.Sprintf("at most %d counted, not judged, no flag", repetitions)
+	if s.Counted > repetitions {
+		miss("counted %d, more than there were", s.Counted)
+	}
+	share := 1 - s.Measured
+	for _, n := range s.NotJudged {
+		share = max(share, n.Share)
+	}
+	cell.Got += fmt.Sprintf(", not judged %.0f %%", 100*share)
+	if share < 0.9 {
+		miss("says only for %.0f %% of the time that it cannot judge", 100*share)
+	}
+	c.compareFlags(s, cell, miss)
+}
+
+func (c *Case) compareHolds(s *coach.Summary, p *demonstration.Performance, cell *Cell, miss func(string, ...any)) {
+	if c.hold() == 0 || c.Movement.Kind == exercise.Sequence {
+		return
+	}
+	truth := slices.Clone(p.Holds)
+	// A hold from which the hand was away is timed by what was seen of it.
+	away := time.Duration(0)
+	for _, d := range p.Deviations {
+		if d.Kind == demonstration.Leaves {
+			away = d.End - d.Start
+		}
+	}
+	var wants, gots []string
+	worst := time.Duration(0)
+	for i, h := range truth {
+		want := h.End - h.Start
+		wants = append(wants, fmt.Sprintf("%.1f", want.Seconds()))
+		if i >= len(s.Holds) {
+			continue
+		}
+		off := (s.Holds[i].Held - want).Abs()
+		if away > 0 && i == len(truth)-1 {
+			continue // how much of it was seen hangs on when the hand was lost
+		}
+		worst = max(worst, off)
+	}
+	for _, h := range s.Holds {
+		gots = append(gots, fmt.Sprintf("%.2f", h.Held.Seconds()))
+	}
+	cell.Expected += ", holds " + strings.Join(wants, " ") + " s"
+	cell.Got += ", holds " + strings.Join(gots, " ") + " s"
+	if len(s.Holds) != len(truth) {
+		miss("%d holds, not %d", len(s.Holds), len(truth))
+	}
+	if worst > holdOff {
+		miss("a hold is %.2f s off", worst.Seconds())
+	}
+}
+
+func (c *Case) compareFlags(s *coach.Summary, cell *Cell, miss func(string, ...any)) {
+	var wants, gots []string
+	for _, w := range c.Wants {
+		wants = append(wants, w.String())
+		if !slices.ContainsFunc(s.Flags, func(f coach.Flag) bool { return w.fits(&f) }) {
+			miss("no %s", w)
+		}
+	}
+	for i := range s.Flags {
+		f := &s.Flags[i]
+		got := Want{f.Kind, f.Subject(), f.Repetition}.String()
+		if f.OnJoint && f.Kind != coach.IncompleteGrip {
+			got += fmt.Sprintf(" (%s)", degrees(f.PeakDeg))
+		}
+		gots = append(gots, got)
+		if !slices.ContainsFunc(c.Wants, func(w Want) bool { return w.fits(f) }) {
+			miss("unasked %s", got)
+		}
+	}
+	if len(wants) > 0 {
+		cell.Expected += "; " + strings.Join(wants, ", ")
+	}
+	if len(gots) > 0 {
+		cell.Got += "; " + strings.Join(gots, ", ")
+	}
+}
+
+func (w Want) fits(f *coach.Flag) bool {
+	return f.Kind == w.Kind && (w.Subject == "" || f.Subject() == w.Subject) &&
+		(w.Repetition == 0 || f.Repetition == w.Repetition)
+}
+
+// degrees says an angle in words, without a bare sign.
+func degrees(deg float64) string {
+	if deg < 0 {
+		return fmt.Sprintf("%.0f° past straight", math.Abs(deg))
+	}
+	return fmt.Sprintf("%.0f°", deg)
+}

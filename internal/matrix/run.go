@@ -1,0 +1,104 @@
+package matrix
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sync"
+
+	"volar/internal/infer"
+)
+
+// Runner films and judges cases.
+type Runner struct {
+	Engine infer.Engine
+	// Dir holds the clips and, beside them, the results.
+	Dir    string
+	Stamps Stamps
+	// Workers is how many cases are done at once; 0 is one.
+	Workers int
+	// Done is called after each case, one call at a time; nil is not called.
+	Done func(done, all int, cell Cell)
+}
+
+// Run does all cases and returns a cell for each, in their order. It stops at
+// the first error, or when the context ends.
+func (r *Runner) Run(ctx context.Context, cases []Case) ([]Cell, error) {
+	if err := os.MkdirAll(r.Dir, 0o755); err != nil {
+		return nil, fmt.Errorf("matrix: %w", err)
+	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	cells := make([]Cell, len(cases))
+	next := make(chan int)
+	var wg sync.WaitGroup
+	var mu sync.Mutex
+	var errs []error
+	done := 0
+	for range max(r.Workers, 1) {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for i := range next {
+				cell, err := r.one(ctx, &cases[i])
+				mu.Lock()
+				if err != nil {
+					errs = append(errs, err)
+					stop()
+				} else {
+					cells[i] = cell
+					done++
+					if r.Done != nil {
+						r.Done(done, len(cases), cell)
+					}
+				}
+				mu.Unlock()
+			}
+		}()
+	}
+feed:
+	for i := range cases {
+		select {
+		case next <- i:
+		case <-ctx.Done():
+			break feed
+		}
+	}
+	close(next)
+	wg.Wait()
+	if len(errs) == 0 && ctx.Err() != nil {
+		errs = append(errs, ctx.Err())
+	}
+	return cells, errors.Join(errs...)
+}
+
+// one does a case, or finds its result.
+func (r *Runner) one(ctx context.Context, c *Case) (Cell, error) {
+	kept := filepath.Join(r.Dir, c.key(r.Stamps.Film)+"-"+r.Stamps.Judge+".json")
+	if b, err := os.ReadFile(kept); err == nil {
+		var cell Cell
+		if json.Unmarshal(b, &cell) == nil {
+			return cell, nil
+		}
+	}
+	path, err := c.Film(ctx, r.Dir, r.Stamps.Film)
+	if err != nil {
+		return Cell{}, fmt.Errorf("filming %s: %w", c.ID(), err)
+	}
+	s, err := c.Judge(ctx, r.Engine, path, 1)
+	if err != nil {
+		return Cell{}, fmt.Errorf("judging %s: %w", c.ID(), err)
+	}
+	cell, err := c.Compare(&s)
+	if err != nil {
+		return Cell{}, err
+	}
+	b, err := json.Marshal(cell)
+	if err != nil {
+		return Cell{}, err
+	}
+	return cell, os.WriteFile(kept, b, 0o644)
+}

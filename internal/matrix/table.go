@@ -1,0 +1,63 @@
+package matrix
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"time"
+)
+
+// Table is the result of a run.
+type Table struct {
+	Cells []Cell
+	// Date and Commit say when and of what; Took is the time of this run, which
+	// is short where clips and results were there already.
+	Date   time.Time
+	Commit string
+	Took   time.Duration
+}
+
+// Write writes the table as Markdown: a summary by case, what is not met, and
+// every cell.
+func (t *Table) Write(w io.Writer) error {
+	var b strings.Builder
+	p := func(format string, a ...any) { fmt.Fprintf(&b, format, a...) }
+	met := 0
+	type count struct{ met, all int }
+	var kinds []string
+	by := map[string]*count{}
+	for i := range t.Cells {
+		c := &t.Cells[i]
+		kind, _, _ := strings.Cut(c.Case, ":")
+		if by[kind] == nil {
+			by[kind] = &count{}
+			kinds = append(kinds, kind)
+		}
+		by[kind].all++
+		if c.Met() {
+			by[kind].met++
+			met++
+		}
+	}
+	p("# Clips of known truth: movement × case\n\n")
+	p("%s, commit %s. %d of %d cells are met. This run took %s; clips and results that were there already were taken as they were.\n\n",
+		t.Date.UTC().Format("2 January 2006, 15:04 UTC"), t.Commit, met, len(t.Cells), t.Took.Round(time.Second))
+	p("Each clip is rendered from the catalogue's key poses (%d × %d pixels, %d pictures a second, two repetitions, the second with the fault) and judged by the live path. ", width, height, fps)
+	p("Met means: repetitions exact, each hold within %.1f s, the fault flagged on the right joint and in the right repetition, and no other flag. ", holdOff.Seconds())
+	p("In the wrong view it means: said not to be judged for at least 90 %% of the time, no flag, nothing counted that was not there.\n\n")
+	p("| case | met | of |\n|---|---|---|\n")
+	for _, k := range kinds {
+		p("| %s | %d | %d |\n", k, by[k].met, by[k].all)
+	}
+	p("\n| movement | case | expected | got | met |\n|---|---|---|---|---|\n")
+	for i := range t.Cells {
+		c := &t.Cells[i]
+		mark := "yes"
+		if !c.Met() {
+			mark = "**no**: " + strings.Join(c.Misses, "; ")
+		}
+		p("| %s | %s | %s | %s | %s |\n", c.Movement, c.Case, c.Expected, c.Got, mark)
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}

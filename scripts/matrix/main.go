@@ -1,0 +1,95 @@
+// Command matrix holds the judge against clips of known truth for every
+// movement of the catalogue and writes the table of what came of it.
+//
+//	go run ./scripts/matrix [-only PATTERN] [-out testdata/matrix.md] [-workers N]
+//
+// Clips and results are kept in .cache/clips, so that a run that was cut off
+// goes on where it was. scripts/test-full calls it.
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"os"
+	"os/signal"
+	"path"
+	"path/filepath"
+	"runtime"
+	"time"
+
+	"volar/internal/exercise"
+	"volar/internal/infer"
+	"volar/internal/matrix"
+)
+
+func main() {
+	only := flag.String("only", "", "do only the cases whose movement/case fits this pattern, such as 'hook-fist/*'")
+	out := flag.String("out", "", "write the table to this file as Markdown")
+	workers := flag.Int("workers", runtime.GOMAXPROCS(0), "cases done at once")
+	commit := flag.String("commit", "unknown", "the commit that the table is of")
+	flag.Parse()
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	if err := run(ctx, *only, *out, *commit, *workers); err != nil {
+		fmt.Fprintln(os.Stderr, "matrix:", err)
+		os.Exit(1)
+	}
+}
+
+func run(ctx context.Context, only, out, commit string, workers int) error {
+	all, err := exercise.Catalogue()
+	if err != nil {
+		return err
+	}
+	var cases []matrix.Case
+	for _, m := range all {
+		for _, c := range matrix.Cases(m) {
+			fits, err := path.Match(only, c.ID())
+			if err != nil {
+				return fmt.Errorf("pattern %q: %w", only, err)
+			}
+			if only == "" || fits {
+				cases = append(cases, c)
+			}
+		}
+	}
+	if len(cases) == 0 {
+		return fmt.Errorf("no case fits %q; cases are movement/case such as hook-fist/good", only)
+	}
+	stamps, err := matrix.Stamp(".")
+	if err != nil {
+		return err
+	}
+	engine, err := infer.OpenRuntime(infer.RuntimeOptions{})
+	if err != nil {
+		return err
+	}
+	defer engine.Close()
+	start := time.Now()
+	r := matrix.Runner{Engine: engine, Dir: filepath.Join(".cache", "clips"), Stamps: stamps, Workers: workers,
+		Done: func(done, all int, c matrix.Cell) {
+			mark := "met"
+			if !c.Met() {
+				mark = fmt.Sprintf("NOT MET %q", c.Misses)
+			}
+			fmt.Fprintf(os.Stderr, "%d of %d, %s: %s/%s: %s\n", done, all, time.Since(start).Round(time.Second), c.Movement, c.Case, mark)
+		}}
+	cells, err := r.Run(ctx, cases)
+	if err != nil {
+		return err
+	}
+	t := matrix.Table{Cells: cells, Date: start, Commit: commit, Took: time.Since(start)}
+	if err := t.Write(os.Stdout); err != nil || out == "" {
+		return err
+	}
+	f, err := os.Create(out)
+	if err != nil {
+		return err
+	}
+	if err := t.Write(f); err != nil {
+		f.Close()
+		return err
+	}
+	return f.Close()
+}
