@@ -2,11 +2,8 @@ package main
 
 import (
 	"context"
-	"crypto/rand"
 	"errors"
 	"fmt"
-	"log"
-	"os"
 	"time"
 
 	"fyne.io/fyne/v2"
@@ -58,8 +55,6 @@ func (c *windowCmd) Run(e *environment) error {
 // window opens the home side.
 type window struct {
 	dir string
-	// secret opens the store; the zero Secret is this computer's own.
-	secret vault.Secret
 	// program, where not nil, is taken into the store first.
 	program *program.Program
 	camera  string
@@ -77,17 +72,9 @@ func (c *window) run(e *environment, beside func(ctx context.Context, w fyne.Win
 		return err
 	}
 	defer tones.Close()
-	// A window that cannot be made only shows in the log; the loop is then ended
-	// as soon as it runs.
-	fyneLog := &fyneLog{to: e.err, noWindow: func() { go fyne.Do(func() { fyne.CurrentApp().Quit() }) }}
-	log.SetOutput(fyneLog)
-	defer log.SetOutput(os.Stderr)
 	a := app.NewWithID(appID)
 	a.SetIcon(look.Icon())
-	w, err := newWindow(a)
-	if err != nil {
-		return err
-	}
+	w := a.NewWindow("volar")
 	w.SetPadded(false)
 	w.Resize(fyne.NewSize(1280, 720))
 	w.SetMaster()
@@ -102,7 +89,7 @@ func (c *window) run(e *environment, beside func(ctx context.Context, w fyne.Win
 			}
 			return store, nil
 		},
-		Mend:   func(err error) (string, func() error) { return c.mend(e.ctx, err) },
+		Mend:   func(err error) (string, func() error) { return mend(e.ctx, c.dir, err) },
 		Engine: func() (infer.Engine, error) { return c.engineFlags.open() },
 		Camera: func() (camera.Source, error) {
 			// Trying again is the stage's, which shows what is wrong meanwhile.
@@ -135,30 +122,15 @@ func (c *window) run(e *environment, beside func(ctx context.Context, w fyne.Win
 	stop()
 	<-done
 	<-besideDone
-	if err := fyneLog.failed(); err != nil {
-		// Nobody closed a window that never was.
-		closing = errors.Join(err, h.Close())
-	}
 	if store != nil {
 		closing = errors.Join(closing, store.Close())
 	}
 	return closing
 }
 
-// newWindow makes the window. Fyne panics where there is a display by name that
-// cannot be reached.
-func newWindow(a fyne.App) (w fyne.Window, err error) {
-	defer func() {
-		if p := recover(); p != nil {
-			err = fmt.Errorf("the display %s cannot be opened (%v); start from a desktop, or use a command such as volar demo --text or volar check", os.Getenv("DISPLAY"), p)
-		}
-	}()
-	return a.NewWindow("volar"), nil
-}
-
 // open opens the store and takes the program in.
 func (c *window) open(ctx context.Context) (*homestore.Store, error) {
-	s, err := homestore.Open(ctx, c.dir, homestore.Options{Secret: c.secret, Software: version()})
+	s, err := homestore.Open(ctx, c.dir, homestore.Options{Software: version()})
 	if err != nil {
 		return nil, err
 	}
@@ -171,12 +143,8 @@ func (c *window) open(ctx context.Context) (*homestore.Store, error) {
 	return s, nil
 }
 
-// passing is the secret of a store that nobody opens again, so that it leaves
-// nothing in the system's keyring.
-func passing() vault.Secret { return vault.Passphrase(rand.Text()) }
-
 // mend offers the newest backup for a store that is damaged.
-func (c *window) mend(ctx context.Context, err error) (string, func() error) {
+func mend(ctx context.Context, dir string, err error) (string, func() error) {
 	var damaged *vault.DamagedError
 	if !errors.As(err, &damaged) || len(damaged.Backups) == 0 {
 		return "", nil
@@ -185,6 +153,6 @@ func (c *window) mend(ctx context.Context, err error) (string, func() error) {
 	return "Restore the backup of " + b.Made.Local().Format("2 January 2006, 15:04"), func() error {
 		ctx, stop := context.WithTimeout(ctx, time.Minute)
 		defer stop()
-		return vault.Restore(ctx, c.dir, b.Dir, vault.Options{Secret: c.secret})
+		return vault.Restore(ctx, dir, b.Dir, vault.Options{})
 	}
 }

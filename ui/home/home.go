@@ -306,20 +306,6 @@ func (h *Home) wake() {
 	})
 }
 
-// Measures say how well the camera's pictures are kept up with; all are 0
-// while no exercise is done.
-type Measures = stage.Measures
-
-// Measures may be called from any goroutine but fyne's.
-func (h *Home) Measures() (m Measures) {
-	fyne.DoAndWait(func() {
-		if h.sitting != nil {
-			m = h.sitting.stage.Measures()
-		}
-	})
-	return m
-}
-
 // viewer is a screen that shows what the stage sees.
 type viewer interface{ Seen(*stage.View) }
 

@@ -61,7 +61,7 @@ func (c *Choice) TypedKey(ev *fyne.KeyEvent) {
 		c.do()
 		return
 	}
-	Pass(c, ev)
+	pass(c, ev)
 }
 
 // HeightFor is the height at a width.

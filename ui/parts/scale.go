@@ -57,7 +57,10 @@ func (s *Scale) Key(k fyne.KeyName) bool {
 
 // Arrows moves the focus along a line of buttons with the arrow keys; false
 // where the key is no arrow.
-func Arrows[T Focused](k fyne.KeyName, line []T) bool {
+func Arrows[T interface {
+	fyne.CanvasObject
+	fyne.Focusable
+}](k fyne.KeyName, line []T) bool {
 	step := 0
 	switch k {
 	case fyne.KeyLeft, fyne.KeyUp:
@@ -70,18 +73,15 @@ func Arrows[T Focused](k fyne.KeyName, line []T) bool {
 	if len(line) == 0 {
 		return true
 	}
-	var c fyne.Canvas
-	at := -1
-	for i, o := range line {
-		if x := canvasOf(o); x != nil {
-			c = x
-			if c.Focused() == fyne.Focusable(o) {
-				at = i
-			}
-		}
-	}
+	c := fyne.CurrentApp().Driver().CanvasForObject(line[0])
 	if c == nil {
 		return true
+	}
+	at := -1
+	for i, o := range line {
+		if c.Focused() == fyne.Focusable(o) {
+			at = i
+		}
 	}
 	switch at += step; {
 	case at < 0:
