@@ -2,15 +2,21 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 
 	"volar/internal/exercise"
+	"volar/internal/strictyaml"
 )
 
 type catalogueCmd struct {
-	ID     string `arg:"" optional:"" help:"Show one exercise in full."`
+	ID     string `arg:"" optional:"" help:"Show one exercise in full: its ID, or a movement file of your own such as my-hook.yaml, which is checked."`
 	Source bool   `help:"Print the exercise's file, to copy and change."`
-	JSON   bool   `name:"json" help:"JSON."`
+	JSON   bool   `name:"json" help:"JSON; what one exercise prints is a movement file too."`
 }
 
 func (c *catalogueCmd) Run(e *environment) error {
@@ -22,93 +28,84 @@ func (c *catalogueCmd) Run(e *environment) error {
 		if c.JSON {
 			return json.NewEncoder(e.out).Encode(all)
 		}
-		b := &printer{w: e.out}
-		family := ""
-		for _, m := range all {
-			if m.Family != family {
-				if family != "" {
-					b.f("\n")
-				}
-				family = m.Family
-				b.f("%s\n", strings.ToUpper(family[:1])+family[1:])
-			}
-			b.f("  %-24s %s\n", m.ID, m.Name)
-			b.f("  %-24s %s view; %s\n", "", m.View.Best.Name, doseText(m.Dose))
-		}
-		b.f("\nvolar catalogue ID shows one in full. Exercises are prescribed by a therapist; begin only with the consent of the clinician who knows your hand.\n")
-		return b.err
+		return listMovements(&printer{w: e.out}, all)
 	}
-	m, err := exercise.Find(c.ID)
-	if err != nil {
-		return &usageError{err}
-	}
-	if c.Source {
-		text, err := exercise.Source(c.ID)
-		if err != nil {
-			return err
-		}
+	m, text, err := c.movement(e)
+	switch {
+	case err != nil:
+		return err
+	case c.Source:
 		_, err = e.out.Write(text)
 		return err
-	}
-	if c.JSON {
+	case c.JSON:
 		return json.NewEncoder(e.out).Encode(m)
 	}
 	return printMovement(&printer{w: e.out}, m)
 }
 
-func printMovement(b *printer, m *exercise.Movement) error {
-	b.f("%s (%s)\n", m.Name, m.ID)
-	b.wrapped("  ", "  ", m.Purpose)
-	b.f("\nCamera\n")
-	b.wrapped("  best    ", "          ", m.View.Best.Name+" view. "+m.View.Best.Shows)
-	if m.View.Second.Name != "" {
-		b.wrapped("  second  ", "          ", m.View.Second.Name+" view. "+m.View.Second.Shows)
+// movement finds the exercise and its file: a built-in one by its ID, or one
+// of the therapist's own by the name of its file.
+func (c *catalogueCmd) movement(e *environment) (*exercise.Movement, []byte, error) {
+	if !slices.Contains([]string{".yaml", ".yml", ".json"}, filepath.Ext(c.ID)) {
+		m, err := exercise.Find(c.ID)
+		if err != nil {
+			return nil, nil, &usageError{err}
+		}
+		text, err := exercise.Source(c.ID)
+		return m, text, err
 	}
-	if len(m.Objects) > 0 {
-		b.f("\nObject\n")
-		for _, o := range m.Objects {
-			b.wrapped("  "+pad(string(o.Grade), 8), "          ", o.Name+" ("+o.ID+")")
-		}
+	text, err := os.ReadFile(c.ID)
+	if err != nil {
+		return nil, nil, &inputError{err}
 	}
-	b.f("\nDose, usual\n")
-	b.wrapped("  ", "  ", doseText(m.Dose))
-	b.f("\nSteps\n")
-	for _, p := range m.Phases {
-		text := m.PoseWords[p.To]
-		if p.Say != "" {
-			text = p.Say + " " + text
-		}
-		b.wrapped("  "+pad(string(p.Name), 10), "            ", text)
+	m, err := exercise.Parse(filepath.Base(c.ID), text)
+	var faults *strictyaml.Error
+	if errors.As(err, &faults) {
+		printProblems(e.err, c.ID, faults.Problems, "")
+		err = fmt.Errorf("movement file %s has %s", c.ID, plural(len(faults.Problems), "error", "errors"))
 	}
-	b.f("\nKey poses, degrees of flexion (MCP PIP DIP)\n")
-	for _, n := range []string{m.Measure.From, m.Measure.To} {
-		p, ok := m.Poses[n]
-		if !ok {
-			continue
-		}
-		b.f("  %-10s", n)
-		for i, f := range []string{"index", "middle", "ring", "little"} {
-			g := p.Fingers[i]
-			b.f("  %s %.0f %.0f %.0f", f, g.MCP, g.PIP, g.DIP)
-		}
-		b.f("\n")
+	if err != nil {
+		return nil, nil, &inputError{err}
 	}
-	list := func(title string, items ...string) {
-		if len(items) == 0 {
-			return
+	return m, text, nil
+}
+
+// listMovements prints the catalogue by family: what it is called, with what
+// it is done, how the hand is held, and how much.
+func listMovements(b *printer, all []*exercise.Movement) error {
+	family := ""
+	for _, m := range all {
+		if m.Family != family {
+			if family != "" {
+				b.f("\n")
+			}
+			family = m.Family
+			b.f("%s\n", capital(family))
 		}
-		b.f("\n%s\n", title)
-		for _, s := range items {
-			b.wrapped("  - ", "    ", s)
+		b.f("  %-29s%s\n", m.ID, m.Name)
+		what := []string{m.View.Best.Name + " view"}
+		if o, err := m.Object(""); err == nil && o.Name != "" {
+			what = append([]string{o.Name}, what...)
 		}
+		if m.Hands == 2 {
+			what = append(what, "two hands")
+		}
+		if m.Kind == exercise.Unmeasured {
+			what = append(what, "shown, not counted")
+		}
+		b.wrapped("      ", "      ", strings.Join(what, "; "))
+		b.wrapped("      ", "      ", doseText(m.Dose))
 	}
-	list("A good repetition", m.Good)
-	list("A poor one", m.Poor...)
-	list("Cautions", m.Cautions...)
-	list("Ask the surgeon or doctor first", m.AskFirst...)
-	list("What the camera does not see", m.Notes...)
-	list("Sources", m.Sources...)
+	b.f("\n")
+	b.wrapped("", "", "volar catalogue ID shows one in full, --source its file to copy and change. Exercises are prescribed by a therapist; begin only with the consent of the clinician who knows your hand.")
 	return b.err
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 func doseText(d exercise.Dose) string {

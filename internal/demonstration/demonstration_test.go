@@ -34,8 +34,11 @@ func TestEveryMovementPerforms(t *testing.T) {
 			for i, h := range p.Holds {
 				require.InDelta(t, 2, (h.End - h.Start).Seconds(), 1e-6)
 				end := reached.EndPose()
-				if m.Kind == exercise.Sequence {
+				switch m.Kind {
+				case exercise.Sequence:
 					end = m.Poses[m.Steps[i%len(m.Steps)].To]
+				case exercise.Unmeasured:
+					end = m.Poses[m.Phases[0].To]
 				}
 				require.Equal(t, end, p.PoseAt((h.Start+h.End)/2))
 			}

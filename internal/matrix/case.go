@@ -16,6 +16,7 @@ package matrix
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"volar/internal/coach"
@@ -145,6 +146,11 @@ func Cases(m *exercise.Movement) []Case {
 	})
 	add("leaves and returns", func(c *Case) {
 		fault(c, demonstration.Fault{Kind: demonstration.Leaves, Start: 500 * time.Millisecond, Duration: 700 * time.Millisecond})
+		if m.Kind == exercise.Hold {
+			// Less than the wanted time is seen, so that the repetition is neither
+			// counted nor failed.
+			c.Counted = repetitions - 1
+		}
 	})
 	return out
 }
@@ -161,12 +167,31 @@ func wrongView(m *exercise.Movement) exercise.View {
 	return v
 }
 
-// near are the fingers from the one that is nearest the camera on.
-func near(v exercise.View) [4]hand.Finger {
-	if v.YawDeg < 0 {
-		return [4]hand.Finger{hand.Little, hand.Ring, hand.Middle, hand.Index}
+// near are the fingers from the one that is nearest the camera on, those that
+// the movement is about first.
+func near(m *exercise.Movement) []hand.Finger {
+	fingers := slices.Clone(hand.Fingers[:])
+	if m.View.Best.YawDeg < 0 {
+		slices.Reverse(fingers)
 	}
-	return hand.Fingers
+	about := func(f hand.Finger) bool {
+		for _, kind := range []hand.Kind{hand.MCP, hand.PIP, hand.DIP} {
+			if m.Measure.Weights[hand.JointOf(f, kind)] != 0 {
+				return true
+			}
+		}
+		return false
+	}
+	slices.SortStableFunc(fingers, func(a, b hand.Finger) int {
+		switch {
+		case about(a) == about(b):
+			return 0
+		case about(a):
+			return -1
+		}
+		return 1
+	})
+	return fingers
 }
 
 // pastStraight is a middle knuckle that bends backwards in the movement: that
@@ -184,7 +209,7 @@ func pastStraight(m *exercise.Movement) (f demonstration.Fault, ok bool) {
 	if err != nil {
 		return f, false
 	}
-	for _, finger := range near(m.View.Best) {
+	for _, finger := range near(m) {
 		j := hand.JointOf(finger, hand.PIP)
 		if !watched[j] {
 			continue
@@ -224,7 +249,7 @@ type compensation struct {
 
 // compensations are those that the movement judges and its best view shows.
 func compensations(m *exercise.Movement) (out []compensation) {
-	finger := near(m.View.Best)[0]
+	finger := near(m)[0]
 	for _, k := range m.Judge.Keep {
 		// One joint of the nearest finger that is kept strays well past its end.
 		for _, j := range k.Joints {

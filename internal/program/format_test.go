@@ -133,8 +133,9 @@ func programs(t *rapid.T, catalogue []*exercise.Movement) *program.Program {
 		}
 	}
 	for i := range n("exercises", 1, 4) {
+		m := rapid.SampledFrom(catalogue).Draw(t, "movement")
 		e := program.Exercise{
-			Movement: rapid.SampledFrom(catalogue).Draw(t, "movement").ID, ID: "e" + strings.Repeat("x", i),
+			Movement: m.ID, ID: "e" + strings.Repeat("x", i),
 			Side: program.Side(n("its side", 0, 2)), View: rapid.SampledFrom([]program.ViewChoice{"", program.BestView, program.SecondView}).Draw(t, "view"),
 			Note: words.Draw(t, "note"), Limits: limits("its limits"),
 			Tempo: program.Tempo{LeastSeconds: float64(n("tempo", 0, 20)) / 8},
@@ -143,7 +144,8 @@ func programs(t *rapid.T, catalogue []*exercise.Movement) *program.Program {
 			sets, hold := n("sets", 1, 3), float64(n("hold", 0, 40))/4
 			e.Dose.Sets, e.Dose.HoldSeconds = &sets, &hold
 		}
-		if rapid.Bool().Draw(t, "target") {
+		// What is not measured has no targets.
+		if rapid.Bool().Draw(t, "target") && m.Kind != exercise.Unmeasured {
 			share := float64(n("share", 1, 15)) / 10
 			e.Targets = []program.Target{{Joints: "index.pip", Share: &share}}
 		}
