@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"volar/internal/demonstration"
+	"volar/internal/exercise"
 )
 
 // The bundled clip shows a rendered hand, since no client's hand may be; what
@@ -21,6 +22,7 @@ var (
 )
 
 type demoCmd struct {
+	Text     bool   `help:"Print what is found, also where there is a display."`
 	JSON     bool   `name:"json" help:"One JSON object, as from volar check."`
 	Annotate string `help:"Write the clip with skeleton, angles and events drawn in." placeholder:"FILE.avi"`
 	engineFlags
@@ -34,10 +36,18 @@ type demoDone struct {
 	Performance demonstration.Performance
 }
 
-func (c *demoCmd) Run(e *environment) error {
-	var done demoDone
+// demoShows reads what the bundled clip shows.
+func demoShows() (done demoDone, err error) {
 	if err := json.Unmarshal(demoTruth, &done); err != nil {
-		return fmt.Errorf("read what the bundled clip shows: %w", err)
+		return done, fmt.Errorf("read what the bundled clip shows: %w", err)
+	}
+	return done, nil
+}
+
+func (c *demoCmd) Run(e *environment) error {
+	done, err := demoShows()
+	if err != nil {
+		return err
 	}
 	dir, err := os.MkdirTemp("", "volar-demo-")
 	if err != nil {
@@ -47,6 +57,9 @@ func (c *demoCmd) Run(e *environment) error {
 	clip := filepath.Join(dir, "clip.avi")
 	if err := os.WriteFile(clip, demoClip, 0o600); err != nil {
 		return fmt.Errorf("put down the bundled clip: %w", err)
+	}
+	if !c.Text && !c.JSON && c.Annotate == "" && displayFinding().Works {
+		return c.window(e, dir, clip, &done)
 	}
 	check := checkCmd{Video: clip, Exercise: done.Exercise, Side: done.Side, Hold: done.Hold, Annotate: c.Annotate, engineFlags: c.engineFlags}
 	r, err := check.judge(e)
@@ -73,6 +86,19 @@ func (c *demoCmd) Run(e *environment) error {
 		b.f("The clip with what was found drawn in: %s\n", c.Annotate)
 	}
 	return b.err
+}
+
+// window shows the home side before the bundled clip, which stands for the
+// camera and begins again when it is over. Nothing of it is kept.
+func (c *demoCmd) window(e *environment, dir, clip string, done *demoDone) error {
+	p, err := demoProgram(exercise.Dose{
+		Sets: 2, Repetitions: len(done.Performance.Repetitions), HoldSeconds: done.Hold.Seconds(), RestSeconds: 20, TimesADay: 1, DaysAWeek: 7,
+	})
+	if err != nil {
+		return err
+	}
+	w := window{dir: filepath.Join(dir, "store"), secret: passing(), program: p, camera: "file:" + clip, engineFlags: c.engineFlags}
+	return w.run(e, nil)
 }
 
 func excursionsText(all []demonstration.Excursion) string {

@@ -42,6 +42,7 @@ type commands struct {
 	Program   programCmd   `cmd:"" help:"A home program: make, check, show, compare."`
 	Sessions  sessionsCmd  `cmd:"" help:"The recorded sessions, and which of them need eyes."`
 	Show      showCmd      `cmd:"" help:"One recorded session: exercises, flags, ranges, answers."`
+	Soak      soakCmd      `cmd:"" hidden:"" help:"Run the window for a long time and print what it costs."`
 	Report    reportCmd    `cmd:"" help:"A client's weeks as a PDF for the file."`
 	Export    exportCmd    `cmd:"" help:"A client's weeks for other software: CSV or FHIR."`
 	Handout   handoutCmd   `cmd:"" help:"A home program on paper, with drawn pictures."`

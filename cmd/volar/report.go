@@ -10,7 +10,6 @@ import (
 	"path/filepath"
 	"time"
 
-	"volar/internal/coach"
 	"volar/internal/goniometry"
 	"volar/internal/hand"
 	"volar/internal/homestore"
@@ -19,6 +18,7 @@ import (
 	"volar/internal/review"
 	"volar/internal/score"
 	"volar/internal/session"
+	"volar/internal/today"
 	"volar/internal/vault"
 )
 
@@ -190,12 +190,7 @@ func baseline(ctx context.Context, v *vault.Vault, in *report.Input) error {
 		if err != nil {
 			return fmt.Errorf("baseline of %s: %w", in.Client, err)
 		}
-		in.Baseline, in.BaselineOn = map[hand.Joint]coach.Range{}, program.DateOf(b.Captured, in.Zone)
-		for j := hand.Joint(0); j < hand.NumJoints; j++ {
-			if r, ok := own.Own(j); ok {
-				in.Baseline[j] = coach.Range{Start: r.StartDeg, End: r.EndDeg}
-			}
-		}
+		in.Baseline, in.BaselineOn = today.OwnOf(own, "").Ranges, program.DateOf(b.Captured, in.Zone)
 		return nil
 	}
 	return nil

@@ -2,8 +2,11 @@ package main
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
+	"log"
+	"os"
 	"time"
 
 	"fyne.io/fyne/v2"
@@ -12,6 +15,7 @@ import (
 	"volar/internal/camera"
 	"volar/internal/homestore"
 	"volar/internal/infer"
+	"volar/internal/live"
 	"volar/internal/program"
 	"volar/internal/sound"
 	"volar/internal/vault"
@@ -55,6 +59,8 @@ func (c *windowCmd) Run(e *environment) error {
 // window opens the home side.
 type window struct {
 	dir string
+	// secret opens the store; the zero Secret is this computer's own.
+	secret vault.Secret
 	// program, where not nil, is taken into the store first.
 	program *program.Program
 	camera  string
@@ -63,7 +69,7 @@ type window struct {
 
 // run shows the window until it is closed. Beside, where not nil, runs on a
 // goroutine of its own while the window is open.
-func (c *window) run(e *environment, beside func(ctx context.Context, w fyne.Window, h *home.Home)) (err error) {
+func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App, w fyne.Window, h *home.Home)) error {
 	if c.Threads < 0 || c.Threads > 64 {
 		return &usageError{fmt.Errorf("--threads %d is not between 0 and 64", c.Threads)}
 	}
@@ -72,15 +78,31 @@ func (c *window) run(e *environment, beside func(ctx context.Context, w fyne.Win
 		return err
 	}
 	defer tones.Close()
+	// A window that cannot be made only shows in the log; the loop is then ended
+	// as soon as it runs.
+	fyneLog := &fyneLog{to: e.err, noWindow: func() { go fyne.Do(func() { fyne.CurrentApp().Quit() }) }}
+	log.SetOutput(fyneLog)
+	defer log.SetOutput(os.Stderr)
 	a := app.NewWithID(appID)
 	a.SetIcon(look.Icon())
-	w := a.NewWindow("volar")
+	w, err := newWindow(a)
+	if err != nil {
+		return err
+	}
 	w.SetPadded(false)
 	w.Resize(fyne.NewSize(1280, 720))
 	w.SetMaster()
 
 	var store *homestore.Store
-	h := home.New(home.Options{
+	var h *home.Home
+	var closing error
+	// The window is never closed by itself: fyne 2.7 fails where the pointer
+	// moves over a window that is just closing. The program is left instead.
+	leave := func() {
+		closing = errors.Join(closing, h.Close())
+		a.Quit()
+	}
+	h = home.New(home.Options{
 		App: a, Window: w, Sound: tones, Threads: c.Threads,
 		Open: func() (_ home.Store, err error) {
 			store, err = c.open(e.ctx)
@@ -89,48 +111,65 @@ func (c *window) run(e *environment, beside func(ctx context.Context, w fyne.Win
 			}
 			return store, nil
 		},
-		Mend:   func(err error) (string, func() error) { return mend(e.ctx, c.dir, err) },
+		Mend:   func(err error) (string, func() error) { return c.mend(e.ctx, err) },
 		Engine: func() (infer.Engine, error) { return c.engineFlags.open() },
 		Camera: func() (camera.Source, error) {
 			// Trying again is the stage's, which shows what is wrong meanwhile.
 			return camera.OpenCamera(c.camera, camera.WebcamOptions{Retries: -1})
 		},
 		Words: homestore.Words,
+		Leave: leave,
 	})
 	ctx, stop := context.WithCancel(e.ctx)
 	done := make(chan struct{})
-	// An interrupt closes the window as the client would.
+	// An interrupt leaves as the client would.
 	go func() {
 		defer close(done)
 		<-ctx.Done()
 		if e.ctx.Err() != nil {
-			fyne.Do(w.Close)
+			fyne.Do(leave)
 		}
 	}()
-	w.SetCloseIntercept(w.Close)
-	var closing error
-	w.SetOnClosed(func() { closing = h.Close() })
+	w.SetCloseIntercept(leave)
 	h.Run()
 	besideDone := make(chan struct{})
 	go func() {
 		defer close(besideDone)
 		if beside != nil {
-			beside(ctx, w, h)
+			beside(ctx, a, w, h)
 		}
 	}()
 	w.ShowAndRun()
 	stop()
 	<-done
 	<-besideDone
+	// Fyne takes an interrupt by itself too, and a window that never was cannot
+	// be left.
+	closing = errors.Join(fyneLog.failed(), closing, h.Close())
 	if store != nil {
 		closing = errors.Join(closing, store.Close())
 	}
 	return closing
 }
 
+// newWindow makes the window. Fyne panics where there is a display by name that
+// cannot be reached.
+func newWindow(a fyne.App) (w fyne.Window, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("the display %s cannot be opened (%v); start from a desktop, or use a command such as volar demo --text or volar check", os.Getenv("DISPLAY"), p)
+		}
+	}()
+	return a.NewWindow("volar"), nil
+}
+
 // open opens the store and takes the program in.
 func (c *window) open(ctx context.Context) (*homestore.Store, error) {
-	s, err := homestore.Open(ctx, c.dir, homestore.Options{Software: version()})
+	estimator, err := live.Estimator()
+	if err != nil {
+		return nil, err
+	}
+	s, err := homestore.Open(ctx, c.dir, homestore.Options{Secret: c.secret, Software: version(), Estimator: estimator})
 	if err != nil {
 		return nil, err
 	}
@@ -143,8 +182,12 @@ func (c *window) open(ctx context.Context) (*homestore.Store, error) {
 	return s, nil
 }
 
+// passing is the secret of a store that nobody opens again, so that it leaves
+// nothing in the system's keyring.
+func passing() vault.Secret { return vault.Passphrase(rand.Text()) }
+
 // mend offers the newest backup for a store that is damaged.
-func mend(ctx context.Context, dir string, err error) (string, func() error) {
+func (c *window) mend(ctx context.Context, err error) (string, func() error) {
 	var damaged *vault.DamagedError
 	if !errors.As(err, &damaged) || len(damaged.Backups) == 0 {
 		return "", nil
@@ -153,6 +196,6 @@ func mend(ctx context.Context, dir string, err error) (string, func() error) {
 	return "Restore the backup of " + b.Made.Local().Format("2 January 2006, 15:04"), func() error {
 		ctx, stop := context.WithTimeout(ctx, time.Minute)
 		defer stop()
-		return vault.Restore(ctx, dir, b.Dir, vault.Options{})
+		return vault.Restore(ctx, c.dir, b.Dir, vault.Options{Secret: c.secret})
 	}
 }

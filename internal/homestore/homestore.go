@@ -21,6 +21,7 @@ import (
 	"time"
 
 	"volar/internal/coach"
+	"volar/internal/goniometry"
 	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/session"
@@ -43,6 +44,9 @@ const (
 type Options struct {
 	// Secret opens the store; the zero Secret is the device's own.
 	Secret vault.Secret
+	// Estimator names what reads the angles in this program; see
+	// goniometry.Options.
+	Estimator string
 	// Software is the program's version, for the records.
 	Software string
 	// Clock is the wall clock; nil is time.Now.
@@ -233,9 +237,43 @@ func (s *Store) KeepClean(item string, n int) error {
 	return s.v.PutSetting(context.Background(), settingClean+item, []byte(strconv.Itoa(n)))
 }
 
-// Own is the client's own hand as it was recorded; the zero Own where it was
-// not.
-func (s *Store) Own(hand.Side) (today.Own, error) { return today.Own{}, nil }
+// Own is what was recorded last of the client's own hand; the zero Own where
+// nothing was.
+func (s *Store) Own(side hand.Side) (today.Own, error) {
+	ctx := context.Background()
+	code, err := s.Client(ctx)
+	if err != nil || code == "" {
+		return today.Own{}, err
+	}
+	all, err := s.v.Baselines(ctx, code)
+	if err != nil {
+		return today.Own{}, err
+	}
+	for _, b := range all {
+		if b.Side != side.String() {
+			continue
+		}
+		own, err := goniometry.DecodeBaseline(b.Body)
+		if err != nil {
+			return today.Own{}, fmt.Errorf("recorded hand of %s: %w", code, err)
+		}
+		return today.OwnOf(own, s.opt.Estimator), nil
+	}
+	return today.Own{}, nil
+}
+
+// TakeOwn keeps a recorded hand of the store's client.
+func (s *Store) TakeOwn(ctx context.Context, b *goniometry.Baseline) error {
+	code, err := s.code(ctx)
+	if err != nil {
+		return err
+	}
+	body, err := b.Encode()
+	if err != nil {
+		return err
+	}
+	return s.v.PutBaseline(ctx, vault.Baseline{Client: code, Side: b.Side, Captured: b.CapturedAt, Body: body})
+}
 
 // Record begins a session, or goes on with today's where that was cut short.
 func (s *Store) Record(name string, version int) (*session.Recorder, error) {

@@ -13,6 +13,7 @@ import (
 	"go.uber.org/goleak"
 
 	"volar/internal/coach"
+	"volar/internal/goniometry"
 	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/session"
@@ -155,6 +156,33 @@ func TestConsentAndCleanSetsAreKept(t *testing.T) {
 	n, err = s.Clean("hook-fist")
 	require.NoError(t, err)
 	require.Equal(t, 3, n)
+}
+
+// The newest recorded hand of each side is used, and only its own side's.
+func TestOwnHand(t *testing.T) {
+	s := open(t, filepath.Join(t.TempDir(), "home"))
+	defer s.Close()
+	require.NoError(t, s.TakeProgram(t.Context(), made(t, 1, "whole-hand-grip")))
+	own, err := s.Own(hand.Right)
+	require.NoError(t, err)
+	require.Nil(t, own.Ranges, "none yet")
+	for i, fist := range []float64{80, 95} {
+		view := func(pose goniometry.BaselinePose, deg float64) goniometry.BaselineView {
+			return goniometry.BaselineView{Pose: pose, Pictures: 40, Joints: map[string]goniometry.BaselineJoint{"index.pip": {ReadDeg: deg, SEDeg: 5, ScatterDeg: 1}}}
+		}
+		require.NoError(t, s.TakeOwn(t.Context(), &goniometry.Baseline{
+			Version: goniometry.BaselineVersion, Side: "right", CapturedAt: now.AddDate(0, 0, i), Estimator: "a",
+			Views: []goniometry.BaselineView{view(goniometry.StraightHand, 4), view(goniometry.FullFist, fist)},
+		}))
+	}
+	own, err = s.Own(hand.Right)
+	require.NoError(t, err)
+	require.InDelta(t, 95, own.Ranges[hand.IndexPIP].End, 1e-9)
+	require.Len(t, own.Ranges, 1)
+	require.NotNil(t, own.Goniometry.Baseline)
+	own, err = s.Own(hand.Left)
+	require.NoError(t, err)
+	require.Nil(t, own.Ranges)
 }
 
 // Without a program what is tried is kept too.

@@ -17,6 +17,18 @@ type Own struct {
 	Goniometry goniometry.Options
 }
 
+// OwnOf takes what a recorded hand says. Estimator names what reads the angles
+// now, as for goniometry.Options.
+func OwnOf(b *goniometry.Baseline, estimator string) Own {
+	own := Own{Ranges: map[hand.Joint]coach.Range{}, Goniometry: goniometry.Options{Baseline: b, Estimator: estimator}}
+	for j := hand.Joint(0); j < hand.NumJoints; j++ {
+		if r, ok := b.Own(j); ok {
+			own.Ranges[j] = coach.Range{Start: r.StartDeg, End: r.EndDeg}
+		}
+	}
+	return own
+}
+
 // Practice puts the exercise as prescribed in the coach's words. Clean is how
 // many clean sets in a row came last.
 func (it *Item) Practice(own Own, clean int) (coach.PracticeConfig, error) {

@@ -56,8 +56,8 @@ type Store interface {
 	Consent(now time.Time) error
 }
 
-// Options of the home side. App, Window, Open, Engine and Camera have to be
-// set.
+// Options of the home side. App, Window, Open, Engine, Camera and Leave have to
+// be set.
 type Options struct {
 	App    fyne.App
 	Window fyne.Window
@@ -77,7 +77,7 @@ type Options struct {
 	Clock func() time.Time
 	// Do runs a function on fyne's goroutine; nil is fyne.Do.
 	Do func(func())
-	// Leave is called when the client is done; nil closes the window.
+	// Leave is called when the client is done.
 	Leave func()
 	// Words puts an error into a sentence for the client; nil is the error as it
 	// is.
@@ -100,6 +100,7 @@ type Home struct {
 	sitting *sitting
 	store   Store
 	pending atomic.Bool
+	closed  atomic.Bool
 	// trialSide is the hand that tries an exercise without a program.
 	trialSide hand.Side
 }
@@ -121,13 +122,18 @@ func New(o Options) *Home {
 	if o.Do == nil {
 		o.Do = fyne.Do
 	}
-	if o.Leave == nil {
-		o.Leave = o.Window.Close
-	}
 	if o.Words == nil {
 		o.Words = func(err error) string { return err.Error() }
 	}
 	h := &Home{opt: o, router: parts.NewRouter(o.Window.Canvas()), loaded: make(chan struct{}), mesh: sync.OnceValues(handrender.Default), trialSide: hand.Right}
+	do := o.Do
+	h.opt.Do = func(f func()) {
+		// Once fyne has ended it runs what is asked of it at once, wherever it is
+		// asked.
+		if !h.closed.Load() {
+			do(f)
+		}
+	}
 	h.ctx, h.stop = context.WithCancel(context.Background())
 	h.settings = loadSettings(o.App.Preferences())
 	h.settings.apply(o.App, o.Sound)
@@ -163,9 +169,12 @@ func (h *Home) Run() {
 	}
 }
 
-// Close ends what runs and waits for it. It is called on fyne's goroutine as
-// the window closes.
+// Close ends what runs and waits for it. It is called on fyne's goroutine
+// before the program leaves, or once fyne has ended. A second call does nothing.
 func (h *Home) Close() error {
+	if h.closed.Swap(true) {
+		return nil
+	}
 	h.router.Close()
 	h.stop()
 	err := h.endSitting()
@@ -304,6 +313,20 @@ func (h *Home) wake() {
 			}
 		}
 	})
+}
+
+// Measures say how well the camera's pictures are kept up with; all are 0
+// while no exercise is done.
+type Measures = stage.Measures
+
+// Measures may be called from any goroutine but fyne's.
+func (h *Home) Measures() (m Measures) {
+	fyne.DoAndWait(func() {
+		if h.sitting != nil {
+			m = h.sitting.stage.Measures()
+		}
+	})
+	return m
 }
 
 // viewer is a screen that shows what the stage sees.

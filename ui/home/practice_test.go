@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/driver/desktop"
 	"github.com/stretchr/testify/require"
 
 	"volar/internal/camera"
@@ -86,6 +87,8 @@ func TestAPracticeByKeys(t *testing.T) {
 	q.until(t, at("How it went: "+name))
 	press(fyne.KeyN)
 	require.Equal(t, "A note for your therapist", title())
+	w.Canvas().Focused().TypedRune('n') // the key that opened it, as a letter
+	w.Canvas().Focused().(desktop.Keyable).KeyDown(&fyne.KeyEvent{Name: fyne.KeyS})
 	for _, r := range "stiff" {
 		w.Canvas().Focused().TypedRune(r)
 	}

@@ -61,7 +61,12 @@ func newNote(h *Home, back *summary) *note {
 
 // entry is a text field that gives Escape to the screen and ends with Tab like
 // everything else.
-type entry struct{ widget.Entry }
+type entry struct {
+	widget.Entry
+	// begun is true once a key went down in the field: the key that opened it
+	// comes as a letter afterwards, and is no part of the text.
+	begun bool
+}
 
 func newEntry() *entry {
 	e := &entry{}
@@ -74,12 +79,23 @@ func newEntry() *entry {
 // AcceptsTab is part of fyne.Tabbable: Tab goes on to the buttons.
 func (e *entry) AcceptsTab() bool { return false }
 
+// KeyDown is part of desktop.Keyable.
+func (e *entry) KeyDown(ev *fyne.KeyEvent) {
+	e.begun = true
+	e.Entry.KeyDown(ev)
+}
+
+// TypedRune is part of fyne.Focusable.
+func (e *entry) TypedRune(r rune) {
+	if e.begun {
+		e.Entry.TypedRune(r)
+	}
+}
+
 // TypedKey is part of fyne.Focusable.
 func (e *entry) TypedKey(ev *fyne.KeyEvent) {
 	if ev.Name == fyne.KeyEscape {
-		if c := fyne.CurrentApp().Driver().CanvasForObject(e); c != nil && c.OnTypedKey() != nil {
-			c.OnTypedKey()(ev)
-		}
+		parts.Pass(e, ev)
 		return
 	}
 	e.Entry.TypedKey(ev)

@@ -122,7 +122,7 @@ func (b *Button) TypedKey(ev *fyne.KeyEvent) {
 		b.Tapped(nil)
 		return
 	}
-	pass(b, ev)
+	Pass(b, ev)
 }
 
 // works says whether a key works the widget that has the focus.
@@ -130,15 +130,36 @@ func works(k fyne.KeyName, spaceGoesOn bool) bool {
 	return k == fyne.KeyReturn || k == fyne.KeyEnter || k == fyne.KeySpace && !spaceGoesOn
 }
 
-// pass gives a key to the screen.
-func pass(o fyne.CanvasObject, ev *fyne.KeyEvent) {
-	c := fyne.CurrentApp().Driver().CanvasForObject(o)
+// Focused is an object that can have the focus.
+type Focused interface {
+	fyne.CanvasObject
+	fyne.Focusable
+}
+
+// Pass gives a key that an object does not use to its screen.
+func Pass(o Focused, ev *fyne.KeyEvent) {
+	c := canvasOf(o)
 	if c == nil {
 		return
 	}
 	if f := c.OnTypedKey(); f != nil {
 		f(ev)
 	}
+}
+
+// canvasOf is the canvas that an object is on. Fyne knows that only once it has
+// painted the object, and a key may come before.
+func canvasOf(o Focused) fyne.Canvas {
+	d := fyne.CurrentApp().Driver()
+	if c := d.CanvasForObject(o); c != nil {
+		return c
+	}
+	for _, w := range d.AllWindows() {
+		if w.Canvas().Focused() == fyne.Focusable(o) {
+			return w.Canvas()
+		}
+	}
+	return nil
 }
 
 // CreateRenderer is part of fyne.Widget.

@@ -61,7 +61,7 @@ func (c *Choice) TypedKey(ev *fyne.KeyEvent) {
 		c.do()
 		return
 	}
-	pass(c, ev)
+	Pass(c, ev)
 }
 
 // HeightFor is the height at a width.

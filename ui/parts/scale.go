@@ -57,10 +57,7 @@ func (s *Scale) Key(k fyne.KeyName) bool {
 
 // Arrows moves the focus along a line of buttons with the arrow keys; false
 // where the key is no arrow.
-func Arrows[T interface {
-	fyne.CanvasObject
-	fyne.Focusable
-}](k fyne.KeyName, line []T) bool {
+func Arrows[T Focused](k fyne.KeyName, line []T) bool {
 	step := 0
 	switch k {
 	case fyne.KeyLeft, fyne.KeyUp:
@@ -73,15 +70,18 @@ func Arrows[T interface {
 	if len(line) == 0 {
 		return true
 	}
-	c := fyne.CurrentApp().Driver().CanvasForObject(line[0])
-	if c == nil {
-		return true
-	}
+	var c fyne.Canvas
 	at := -1
 	for i, o := range line {
-		if c.Focused() == fyne.Focusable(o) {
-			at = i
+		if x := canvasOf(o); x != nil {
+			c = x
+			if c.Focused() == fyne.Focusable(o) {
+				at = i
+			}
 		}
+	}
+	if c == nil {
+		return true
 	}
 	switch at += step; {
 	case at < 0:
