@@ -34,20 +34,23 @@ type Main struct {
 
 // commands is the command line, read by kong from the struct tags.
 type commands struct {
-	Window    windowCmd    `cmd:"" default:"withargs" help:"The window in which a client exercises; also what volar does without a command."`
-	Demo      demoCmd      `cmd:"" help:"The main job on a bundled clip: a video in; repetitions, holds and flags out."`
-	Measure   measureCmd   `cmd:"" help:"Joint angles of the hands in pictures."`
-	Check     checkCmd     `cmd:"" help:"One exercise in a video: repetitions, holds, flags."`
-	Catalogue catalogueCmd `cmd:"" help:"The exercises: phases, view, object, cautions."`
-	Program   programCmd   `cmd:"" help:"A home program: make, check, show, compare."`
-	Sessions  sessionsCmd  `cmd:"" help:"The recorded sessions, and which of them need eyes."`
-	Show      showCmd      `cmd:"" help:"One recorded session: exercises, flags, ranges, answers."`
-	Soak      soakCmd      `cmd:"" hidden:"" help:"Run the window for a long time and print what it costs."`
-	Report    reportCmd    `cmd:"" help:"A client's weeks as a PDF for the file."`
-	Export    exportCmd    `cmd:"" help:"A client's weeks for other software: CSV or FHIR."`
-	Handout   handoutCmd   `cmd:"" help:"A home program on paper, with drawn pictures."`
-	Doctor    doctorCmd    `cmd:"" help:"What works on this computer, and what to do about what does not."`
-	Version   versionCmd   `cmd:"" help:"The version of this program."`
+	Window     windowCmd     `cmd:"" default:"withargs" help:"The window in which a client exercises; also what volar does without a command."`
+	Demo       demoCmd       `cmd:"" help:"The main job on a bundled clip: a video in; repetitions, holds and flags out."`
+	Measure    measureCmd    `cmd:"" help:"Joint angles of the hands in pictures."`
+	Check      checkCmd      `cmd:"" help:"One exercise in a video: repetitions, holds, flags."`
+	Catalogue  catalogueCmd  `cmd:"" help:"The exercises: phases, view, object, cautions."`
+	Program    programCmd    `cmd:"" help:"A home program: make, check, show, compare."`
+	Sessions   sessionsCmd   `cmd:"" help:"The recorded sessions, and which of them need eyes."`
+	Show       showCmd       `cmd:"" help:"One recorded session: exercises, flags, ranges, answers."`
+	Soak       soakCmd       `cmd:"" hidden:"" help:"Run the window for a long time and print what it costs."`
+	Report     reportCmd     `cmd:"" help:"A client's weeks as a PDF for the file."`
+	Export     exportCmd     `cmd:"" help:"A client's weeks for other software: CSV or FHIR."`
+	Handout    handoutCmd    `cmd:"" help:"A home program on paper, with drawn pictures."`
+	Doctor     doctorCmd     `cmd:"" help:"What works on this computer, and what to do about what does not."`
+	Completion completionCmd `cmd:"" help:"Completion of commands and flags for a shell."`
+	Licenses   licensesCmd   `cmd:"" help:"The licences of everything that this program is made with."`
+	Man        manCmd        `cmd:"" hidden:"" help:"The man page."`
+	Version    versionCmd    `cmd:"" help:"The version of this program."`
 }
 
 const description = `Home hand exercises before a camera: finger joint angles, repetitions, holds, and joints that pass the limit a therapist set.

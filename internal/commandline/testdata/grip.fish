@@ -1,0 +1,7 @@
+complete -c grip -n '__fish_use_subcommand' -f -a look -d 'Look at pictures.'
+complete -c grip -n '__fish_seen_subcommand_from look' -l side -x -a 'left right' -d 'Which hand.'
+complete -c grip -n '__fish_seen_subcommand_from look' -l out -s o -r -d 'It\'s a file.'
+complete -c grip -n '__fish_use_subcommand' -f -a plan -d 'Plans.'
+complete -c grip -n '__fish_seen_subcommand_from plan' -f -a new -d 'Make one.'
+complete -c grip -n '__fish_seen_subcommand_from plan' -f -a show -d 'Show one.'
+complete -c grip -n '__fish_seen_subcommand_from plan; and __fish_seen_subcommand_from show' -l json -d 'As JSON.'
