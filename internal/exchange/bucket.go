@@ -236,6 +236,14 @@ func (b *Bucket) Get(ctx context.Context, n Name) ([]byte, error) {
 	return data, nil
 }
 
+// Remove takes one file away.
+func (b *Bucket) Remove(ctx context.Context, n Name) error {
+	if _, err := ParseName(n.String()); err != nil {
+		return err
+	}
+	return b.wrap(b.client.RemoveObject(ctx, b.addr.Bucket, b.key(n.String()), minio.RemoveObjectOptions{}))
+}
+
 // wrap tells what trying again may mend from what it does not.
 func (b *Bucket) wrap(err error) error {
 	if err == nil {

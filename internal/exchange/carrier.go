@@ -54,6 +54,8 @@ type Carrier interface {
 	List(ctx context.Context, mailbox string) ([]Entry, error)
 	// Get picks a file up; fs.ErrNotExist where there is none.
 	Get(ctx context.Context, n Name) ([]byte, error)
+	// Remove takes a file away; one that is not there is no error.
+	Remove(ctx context.Context, n Name) error
 	// String says where it is, without credentials.
 	String() string
 }
@@ -112,11 +114,20 @@ type RefusedError struct {
 func (e *RefusedError) Error() string { return fmt.Sprintf("%s refused: %v", e.Where, e.Err) }
 func (e *RefusedError) Unwrap() error { return e.Err }
 
+// Outbox is where sealed files wait to be sent.
+type Outbox interface {
+	// List names the files that wait, in the order in which they are to go.
+	List(ctx context.Context, mailbox string) ([]Entry, error)
+	Get(ctx context.Context, n Name) ([]byte, error)
+	// Remove notes that a file arrived.
+	Remove(ctx context.Context, n Name) error
+}
+
 // Send moves every file of the outbox to a carrier and returns how many
 // arrived. A file leaves the outbox only once it lies on the carrier, so that
 // it may be called again after any interruption; the first failure ends it,
 // since the next file would most likely fail too.
-func Send(ctx context.Context, outbox *Folder, to Carrier, r Retry) (sent int, err error) {
+func Send(ctx context.Context, outbox Outbox, to Carrier, r Retry) (sent int, err error) {
 	waiting, err := outbox.List(ctx, "")
 	if err != nil {
 		return 0, fmt.Errorf("reading the outbox: %w", err)
@@ -129,7 +140,7 @@ func Send(ctx context.Context, outbox *Folder, to Carrier, r Retry) (sent int, e
 		if err := r.do(ctx, func() error { return to.Put(ctx, e.Name, data) }); err != nil {
 			return sent, fmt.Errorf("sending to %s: %w", to, err)
 		}
-		if err := outbox.Remove(e.Name); err != nil {
+		if err := outbox.Remove(ctx, e.Name); err != nil {
 			return sent, fmt.Errorf("clearing the outbox: %w", err)
 		}
 		sent++

@@ -63,7 +63,12 @@ func carrierWorks(t *testing.T, c Carrier) {
 	list, err = c.List(ctx, strings.Repeat("9", 32))
 	require.NoError(t, err)
 	assert.Empty(t, list)
+	require.NoError(t, c.Remove(ctx, b))
+	require.NoError(t, c.Remove(ctx, b), "what is gone stays gone")
+	_, err = c.Get(ctx, b)
+	assert.ErrorIs(t, err, fs.ErrNotExist)
 	for _, bad := range []Name{{}, {"..", KindSession, mailbox}, {mailbox, "x", mailbox}} {
+		assert.Error(t, c.Remove(ctx, bad))
 		assert.Error(t, c.Put(ctx, bad, nil))
 		_, err := c.Get(ctx, bad)
 		assert.Error(t, err)

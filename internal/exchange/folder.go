@@ -189,7 +189,10 @@ func (f *Folder) Get(ctx context.Context, n Name) ([]byte, error) {
 }
 
 // Remove takes a file away; one that is not there is no error.
-func (f *Folder) Remove(n Name) error {
+func (f *Folder) Remove(ctx context.Context, n Name) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
 	if _, err := ParseName(n.String()); err != nil {
 		return err
 	}

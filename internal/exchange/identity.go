@@ -3,6 +3,7 @@ package exchange
 import (
 	"bytes"
 	"crypto/ed25519"
+	"crypto/hmac"
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/hex"
@@ -35,6 +36,15 @@ func NewIdentity() (*Identity, error) {
 // Public is the half that the other side may know.
 func (i *Identity) Public() Public {
 	return Public{Recipient: i.open.Recipient().String(), Signer: i.sign.Public().(ed25519.PublicKey)}
+}
+
+// Mailbox is the address under which a clinic leaves what its own machines share
+// of a client. All of them come to the same one, and nobody without the keys can
+// tell whose it is.
+func (i *Identity) Mailbox(client string) string {
+	m := hmac.New(sha256.New, i.sign.Seed())
+	m.Write([]byte("volar clinic mailbox " + client))
+	return hex.EncodeToString(m.Sum(nil)[:16])
 }
 
 // storedIdentity is an Identity at rest: the age identity in its own text form

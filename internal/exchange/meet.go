@@ -1,6 +1,7 @@
 package exchange
 
 import (
+	"bytes"
 	"crypto/rand"
 	"crypto/subtle"
 	"fmt"
@@ -20,6 +21,10 @@ type Invitation struct {
 	// Carrier is how the home reaches its mailbox, as Address writes it; empty
 	// where files are carried by hand.
 	Carrier string `cbor:"carrier"`
+	// Key and KeySecret let the home into the bucket; empty where there is none,
+	// or where somebody sets the computer up who has them.
+	Key       string `cbor:"key,omitempty"`
+	KeySecret string `cbor:"key_secret,omitempty"`
 }
 
 // Greeting is a home's first answer.
@@ -44,6 +49,13 @@ func Invite(w io.Writer, h Header, inv Invitation, from *Identity, c Code) (Head
 	}
 	h, err = sealWithCode(w, h, body, from, c)
 	return h, inv, err
+}
+
+// NeedsCode reports whether a sealed file is opened with a code, as an
+// invitation is: its first recipient is a passphrase
+// (age-encryption.org/v1, "scrypt recipient stanza").
+func NeedsCode(file []byte) bool {
+	return bytes.HasPrefix(file, []byte("age-encryption.org/v1\n-> scrypt "))
 }
 
 // Accept opens an invitation with the code. Whoever knows the code is the

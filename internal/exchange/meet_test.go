@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -120,4 +121,36 @@ func TestKeysTravel(t *testing.T) {
 	assert.ErrorIs(t, err, ErrDamaged)
 	assert.Error(t, new(Identity).UnmarshalBinary([]byte{0xa0}))
 	assert.Error(t, Public{Recipient: "age1nonsense"}.Check())
+}
+
+func TestNeedsCode(t *testing.T) {
+	clinic, home := identity(t), identity(t)
+	code, err := NewCode()
+	require.NoError(t, err)
+	file, _ := invited(t, clinic, code)
+	assert.True(t, NeedsCode(file))
+	assert.False(t, NeedsCode(sealed(t, session("C-017"), nil, home, clinic)))
+	assert.False(t, NeedsCode(nil))
+}
+
+// All machines of a clinic find the same mailbox, which nobody else finds.
+func TestMailboxOfAClinic(t *testing.T) {
+	a, b := identity(t), identity(t)
+	var keys bytes.Buffer
+	require.NoError(t, a.Export(&keys, "four words of it"))
+	second, err := ImportIdentity(&keys, "four words of it")
+	require.NoError(t, err)
+	assert.True(t, isID(a.Mailbox("C-017")))
+	assert.Equal(t, a.Mailbox("C-017"), second.Mailbox("C-017"))
+	assert.NotEqual(t, a.Mailbox("C-017"), a.Mailbox("C-018"))
+	assert.NotEqual(t, a.Mailbox("C-017"), b.Mailbox("C-017"))
+}
+
+func TestContentID(t *testing.T) {
+	at := time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
+	id := ContentID(at, "a", "bc")
+	assert.True(t, isID(id))
+	assert.Equal(t, id, ContentID(at, "a", "bc"))
+	assert.NotEqual(t, id, ContentID(at, "ab", "c"), "parts are told apart")
+	assert.Greater(t, ContentID(at.Add(time.Millisecond), "a"), id, "names sort by time")
 }

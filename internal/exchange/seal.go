@@ -30,9 +30,12 @@ const (
 	KindSession Kind = "session"
 	// KindReview is what a therapist noted on a session, clinic to clinic.
 	KindReview Kind = "review"
+	// KindRecord is what a clinic keeps of a client, such as a whole version of
+	// the program, clinic to clinic.
+	KindRecord Kind = "record"
 )
 
-var kinds = []Kind{KindInvitation, KindGreeting, KindProgram, KindSession, KindReview}
+var kinds = []Kind{KindInvitation, KindGreeting, KindProgram, KindSession, KindReview, KindRecord}
 
 // Header says what a sealed file is. It is a CBOR map.
 type Header struct {
@@ -95,6 +98,23 @@ func NewID(now time.Time) (string, error) {
 		b[i] = byte(ms >> (40 - 8*i))
 	}
 	return hex.EncodeToString(b[:]), nil
+}
+
+// ContentID is the ID of a file that is to be written once however often it is
+// sealed and by whichever machine: 48 bits of Unix time in milliseconds and 80
+// bits of the SHA-256 of what the parts say.
+func ContentID(at time.Time, parts ...string) string {
+	h := sha256.New()
+	for _, p := range parts {
+		fmt.Fprintf(h, "%d:%s", len(p), p)
+	}
+	var b [16]byte
+	ms := uint64(max(at.UnixMilli(), 0))
+	for i := range 6 {
+		b[i] = byte(ms >> (40 - 8*i))
+	}
+	copy(b[6:], h.Sum(nil))
+	return hex.EncodeToString(b[:])
 }
 
 // NewMailbox draws an address that says nothing about whose it is.
