@@ -35,6 +35,7 @@ type Main struct {
 // commands is the command line, read by kong from the struct tags.
 type commands struct {
 	Window     windowCmd     `cmd:"" default:"withargs" help:"The window in which a client exercises; also what volar does without a command."`
+	Clinic     clinicCmd     `cmd:"" help:"The window of a hand therapist: clients, programs, sessions."`
 	Demo       demoCmd       `cmd:"" help:"The main job on a bundled clip: a video in; repetitions, holds and flags out."`
 	Measure    measureCmd    `cmd:"" help:"Joint angles of the hands in pictures."`
 	Check      checkCmd      `cmd:"" help:"One exercise in a video: repetitions, holds, flags."`

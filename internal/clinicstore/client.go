@@ -87,6 +87,14 @@ func (c Client) Check(today program.Date) error {
 	return errors.Join(all...)
 }
 
+// ParseDay reads a day as a therapist types it; empty is the zero Date.
+func ParseDay(s string) (program.Date, error) {
+	if s = strings.TrimSpace(s); s == "" {
+		return program.Date{}, nil
+	}
+	return program.ParseDate(s)
+}
+
 // FieldErrors lists the fields that an error of Check is about.
 func FieldErrors(err error) map[string]string {
 	out := map[string]string{}

@@ -28,12 +28,15 @@ const (
 	Dark
 )
 
-// Theme is the look with a client's choices; the zero Theme is the system's
-// variant at 100 %.
+// Theme is the look with a person's choices; the zero Theme is the system's
+// variant at 100 %, to be read from a metre away.
 type Theme struct {
 	Variant Variant
 	// Scale of text, 1 to 2; 0 is 1.
 	Scale float32
+	// Desk is for somebody who sits at the screen with a keyboard: smaller text
+	// and targets, so that what is compared stands on one screen.
+	Desk bool
 }
 
 // Text sizes beside those of fyne.
@@ -45,8 +48,15 @@ const (
 	SizeFigure fyne.ThemeSizeName = "volar.figure"
 )
 
+// SizeTarget is the least height and width of what is touched, as a theme has
+// it: Target, or DeskTarget.
+const SizeTarget fyne.ThemeSizeName = "volar.target"
+
 // Target is the least height and width of anything that is touched.
 const Target = 64
+
+// DeskTarget is that of a Desk theme (WCAG 2.2, 2.5.5 asks for 44 px).
+const DeskTarget = 44
 
 // base are the sizes at 100 %. A letter of 28 px is read from a metre away
 // (common practice); the text of the exercise itself is never smaller.
@@ -58,6 +68,17 @@ var base = map[fyne.ThemeSizeName]float32{
 	SizeCue:                      40,
 	SizeCount:                    130,
 	SizeFigure:                   28,
+}
+
+// desk are the sizes of a Desk theme at 100 %, where they differ: text for an
+// arm's length.
+var desk = map[fyne.ThemeSizeName]float32{
+	theme.SizeNameText:           17,
+	theme.SizeNameCaptionText:    14,
+	theme.SizeNameSubHeadingText: 20,
+	theme.SizeNameHeadingText:    26,
+	SizeCue:                      30,
+	SizeFigure:                   22,
 }
 
 // fixed are the sizes that do not grow with the text.
@@ -80,7 +101,16 @@ const displayGrowth = 0.3
 
 // Size is part of fyne.Theme.
 func (t Theme) Size(name fyne.ThemeSizeName) float32 {
+	if name == SizeTarget {
+		if t.Desk {
+			return DeskTarget
+		}
+		return Target
+	}
 	if s, ok := base[name]; ok {
+		if d, ok := desk[name]; ok && t.Desk {
+			s = d
+		}
 		k := t.scale()
 		if name == SizeCount || name == SizeCue || name == SizeFigure {
 			k = 1 + (k-1)*displayGrowth

@@ -5,6 +5,7 @@ import (
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
+	"fyne.io/fyne/v2/driver/desktop"
 	"fyne.io/fyne/v2/theme"
 	"fyne.io/fyne/v2/widget"
 
@@ -125,6 +126,30 @@ func (b *Button) TypedKey(ev *fyne.KeyEvent) {
 	Pass(b, ev)
 }
 
+// KeyDown is part of desktop.Keyable.
+func (b *Button) KeyDown(ev *fyne.KeyEvent) { stir(b, ev) }
+
+// KeyUp is part of desktop.Keyable.
+func (b *Button) KeyUp(*fyne.KeyEvent) {}
+
+// target is the least size of what is touched in the present look.
+func target() float32 {
+	if n := theme.Size(look.SizeTarget); n >= look.DeskTarget {
+		return n
+	}
+	return look.Target
+}
+
+// stir tells the window that a key went down: fyne tells it only where nothing
+// has the focus, and a window that locks when it lies idle has to know.
+func stir(o Focused, ev *fyne.KeyEvent) {
+	if c, ok := canvasOf(o).(desktop.Canvas); ok {
+		if f := c.OnKeyDown(); f != nil {
+			f(ev)
+		}
+	}
+}
+
 // works says whether a key works the widget that has the focus.
 func works(k fyne.KeyName, spaceGoesOn bool) bool {
 	return k == fyne.KeyReturn || k == fyne.KeyEnter || k == fyne.KeySpace && !spaceGoesOn
@@ -200,7 +225,7 @@ func (r *buttonRenderer) MinSize() fyne.Size {
 		s.Width += 12 + c.Width
 	}
 	s = s.AddWidthHeight(2*buttonPad, 2*10)
-	s = s.Max(fyne.NewSquareSize(look.Target))
+	s = s.Max(fyne.NewSquareSize(target()))
 	s.Width = max(s.Width, r.b.least)
 	return s.AddWidthHeight(2*ringRoom, 2*ringRoom)
 }

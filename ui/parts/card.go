@@ -64,16 +64,22 @@ func (c *Choice) TypedKey(ev *fyne.KeyEvent) {
 	Pass(c, ev)
 }
 
+// KeyDown is part of desktop.Keyable.
+func (c *Choice) KeyDown(ev *fyne.KeyEvent) { stir(c, ev) }
+
+// KeyUp is part of desktop.Keyable.
+func (c *Choice) KeyUp(*fyne.KeyEvent) {}
+
 // HeightFor is the height at a width.
 func (c *Card) HeightFor(width float32) float32 {
 	const around = 2*cardPad + 2*ringRoom
-	return max(HeightFor(c.content, width-around)+around, look.Target+2*ringRoom)
+	return max(HeightFor(c.content, width-around)+around, target()+2*ringRoom)
 }
 
 // MinSize leaves room for the content at the width that the card has.
 func (c *Card) MinSize() fyne.Size {
 	const around = 2*cardPad + 2*ringRoom
-	w := max(c.content.MinSize().Width+around, look.Target)
+	w := max(c.content.MinSize().Width+around, target())
 	return fyne.NewSize(w, c.HeightFor(laid(w, c.Size().Width)))
 }
 

@@ -1,0 +1,131 @@
+package clinic
+
+import (
+	"errors"
+	"time"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
+	"fyne.io/fyne/v2/driver/desktop"
+	"fyne.io/fyne/v2/widget"
+
+	"volar/internal/clinicstore"
+	"volar/internal/vault"
+	"volar/ui/parts"
+)
+
+// idleLook is how often the window looks whether it lies idle.
+const idleLook = time.Second
+
+// stir notes that somebody is there.
+func (c *Clinic) stir() { c.stirred.Store(c.opt.Clock().UnixNano()) }
+
+// idle locks the window once nobody was there for long enough.
+func (c *Clinic) idle() {
+	tick := time.NewTicker(idleLook)
+	defer tick.Stop()
+	for {
+		select {
+		case <-c.ctx.Done():
+			return
+		case <-tick.C:
+			c.opt.Do(c.lockIfIdle)
+		}
+	}
+}
+
+// lockIfIdle locks where nobody was there for the time that is set. A clock
+// that was set back counts as idle: it cannot be told from a long time.
+func (c *Clinic) lockIfIdle() {
+	if c.store == nil || c.router.Covered() {
+		return
+	}
+	since := time.Duration(c.opt.Clock().UnixNano() - c.stirred.Load())
+	if since >= c.set.LockAfter() || since < -time.Minute {
+		c.lock()
+	}
+}
+
+// lock covers the window until the passphrase is typed.
+func (c *Clinic) lock() {
+	if c.store == nil || c.router.Covered() || c.leaving {
+		return
+	}
+	s := newLocked(c)
+	c.router.Cover(s)
+	c.name(s)
+}
+
+// locked is what covers the window.
+type locked struct {
+	base
+	field *parts.Field
+	row   *parts.FormRow
+	open  *parts.Button
+	busy  bool
+}
+
+func newLocked(c *Clinic) *locked { return &locked{base: base{c: c}} }
+
+// Content is part of parts.Screen.
+func (s *locked) Content() fyne.CanvasObject {
+	s.field = parts.NewSecretField()
+	s.field.OnEnter = s.unlock
+	s.row = parts.NewFormRow("Passphrase", s.field)
+	s.first = s.field
+	s.open = parts.NewButton(parts.Lead, "Unlock", "Enter", s.unlock)
+	s.line = append(s.line, s.open)
+	body := parts.Column(gap, text("What was open is as you left it."), s.row.Content())
+	return s.page("Locked", parts.Heading("Locked"), s.scroll(narrow(body)), s.open, s.action(parts.Plain, "Leave", "", s.c.Quit))
+}
+
+func (s *locked) unlock() {
+	if s.busy {
+		return
+	}
+	s.busy = true
+	s.row.Problem("")
+	phrase := s.field.Text
+	s.c.background(func() {
+		err := s.c.store.Unlocks(s.c.ctx, phrase)
+		s.c.opt.Do(func() {
+			s.busy = false
+			if err != nil {
+				if errors.Is(err, vault.ErrWrongKey) {
+					s.field.SetText("")
+				}
+				s.row.Problem(clinicstore.Words(err))
+				return
+			}
+			s.c.stir()
+			s.c.router.Uncover()
+			s.c.name(s.c.router.Screen())
+		})
+	})
+}
+
+// watch lies behind a screen and notes that the pointer moves.
+type watch struct {
+	widget.BaseWidget
+	stir func()
+}
+
+func newWatch(stir func()) *watch {
+	w := &watch{stir: stir}
+	w.ExtendBaseWidget(w)
+	return w
+}
+
+// CreateRenderer is part of fyne.Widget.
+func (w *watch) CreateRenderer() fyne.WidgetRenderer {
+	return widget.NewSimpleRenderer(canvas.NewRectangle(nil))
+}
+
+// MouseIn is part of desktop.Hoverable.
+func (w *watch) MouseIn(*desktop.MouseEvent) { w.stir() }
+
+// MouseMoved is part of desktop.Hoverable.
+func (w *watch) MouseMoved(*desktop.MouseEvent) { w.stir() }
+
+// MouseOut is part of desktop.Hoverable.
+func (w *watch) MouseOut() {}
