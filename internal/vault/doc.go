@@ -1,6 +1,7 @@
 // Package vault keeps everything that a side has to remember in one encrypted
-// SQLite database: clients, program versions, baselines, sessions, reviews,
-// and what waits to be sent. It is the only package that speaks SQL.
+// SQLite database: clients, program versions, baselines, measurements,
+// sessions, reviews, and what waits to be sent. It is the only package that
+// speaks SQL.
 //
 // # Files
 //
@@ -51,6 +52,8 @@
 //	client    a code, the side, precautions, dates, consent to pictures
 //	program   versions of the prescription: opaque bytes, number, first day
 //	baseline  recorded straight hand and range: opaque JSON
+//	measurement
+//	          a hand's angles at one moment: opaque JSON
 //	session   one row a session with everything that a list shows or sorts by
 //	batch     what was recorded, about a second a row, as session.EncodeBatch
 //	          wrote it, compressed with zstd

@@ -52,6 +52,11 @@ func TestKeptSamples(t *testing.T) {
 		reviews, err := v.Reviews(ctx, id)
 		require.NoError(t, err)
 		require.Equal(t, map[int]Verdict{1: Right}, reviews[0].Marks)
+		ms, err := v.Measurements(ctx, "C-017")
+		require.NoError(t, err)
+		if n > 0 { // version 2 is the first that has them
+			require.JSONEq(t, `{"a":1}`, string(ms[0].Body))
+		}
 	}
 }
 
@@ -67,6 +72,7 @@ func writeSample(t *testing.T, name string) {
 	require.NoError(t, err)
 	s.Pictures = []session.Picture{{Number: 1, Width: 1, Height: 1, JPEG: []byte{0xff, 0xd8, 0xff, 0xd9}}}
 	require.NoError(t, v.Import(ctx, s))
+	require.NoError(t, v.PutMeasurement(ctx, Measurement{Client: "C-017", Side: "right", Taken: day0, Body: []byte(`{"a":1}`)}))
 	require.NoError(t, v.PutReview(ctx, Review{Session: s.ID, Reviewer: "T-1", Updated: day0, Read: day0, Marks: map[int]Verdict{1: Right}}))
 	require.NoError(t, v.Close())
 	require.NoError(t, os.Remove(filepath.Join(name, lockName)))

@@ -344,6 +344,19 @@ func TestSmallThings(t *testing.T) {
 	require.Len(t, bs, 1)
 	require.Equal(t, day0, bs[0].Captured)
 
+	for i, body := range []string{`{"n":1}`, `{"n":2}`} {
+		require.NoError(t, v.PutMeasurement(ctx, Measurement{Client: "C-017", Side: "left", Taken: day0.Add(time.Duration(i) * time.Minute), Body: []byte(body)}))
+	}
+	require.Error(t, v.PutMeasurement(ctx, Measurement{Client: "C-017", Body: []byte(`{`)}))
+	require.ErrorIs(t, v.PutMeasurement(ctx, Measurement{Client: "C-900", Body: []byte(`{}`)}), fs.ErrNotExist)
+	ms, err := v.Measurements(ctx, "C-017")
+	require.NoError(t, err)
+	require.Len(t, ms, 2)
+	require.JSONEq(t, `{"n":2}`, string(ms[0].Body), "the newest first")
+	bs, err = v.Baselines(ctx, "C-017")
+	require.NoError(t, err)
+	require.Len(t, bs, 1, "a measurement is no baseline")
+
 	require.NoError(t, v.PutOutgoing(ctx, Outgoing{Name: "a.volar", Kind: "session", Client: "C-017", Body: []byte("x")}))
 	require.NoError(t, v.PutOutgoing(ctx, Outgoing{Name: "a.volar", Kind: "session", Client: "C-017", Body: []byte("y")}))
 	out, err := v.Outbox(ctx, true)
