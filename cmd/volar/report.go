@@ -15,9 +15,7 @@ import (
 	"volar/internal/homestore"
 	"volar/internal/program"
 	"volar/internal/report"
-	"volar/internal/review"
 	"volar/internal/score"
-	"volar/internal/session"
 	"volar/internal/today"
 	"volar/internal/vault"
 )
@@ -204,24 +202,15 @@ func recordings(ctx context.Context, v *vault.Vault, in *report.Input) error {
 	if err != nil {
 		return err
 	}
-	in.Reviews = map[session.ID][]review.Review{}
+	if in.Reviews, err = v.ReviewsOf(ctx, in.Client); err != nil {
+		return err
+	}
 	for i := range list {
 		s, err := v.Load(ctx, list[i].ID)
 		if err != nil {
 			return err
 		}
 		in.Sessions = append(in.Sessions, s)
-		said, err := v.Reviews(ctx, s.ID)
-		if err != nil {
-			return err
-		}
-		for _, r := range said {
-			x := review.Review{Format: 1, Session: s.ID, Client: s.Client, At: r.Updated, By: r.Reviewer, Read: !r.Read.IsZero(), Note: review.Note{Assessment: r.Note}, Seconds: int(r.Spent.Seconds())}
-			for flag, verdict := range r.Marks {
-				x.Marks = append(x.Marks, review.Mark{Flag: flag, Judgement: review.Judgement(verdict)})
-			}
-			in.Reviews[s.ID] = append(in.Reviews[s.ID], x)
-		}
 	}
 	return nil
 }

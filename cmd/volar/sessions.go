@@ -114,7 +114,7 @@ type sessionsCmd struct {
 	Since     string `help:"Only from this day on, as 2026-11-25." placeholder:"DAY"`
 	Until     string `help:"Only to this day." placeholder:"DAY"`
 	Unread    bool   `help:"Only those that nobody has marked as read."`
-	NeedsEyes bool   `help:"First what was stopped for pain, then limits passed, new faults, little done."`
+	NeedsEyes bool   `help:"First what was not read: stopped for pain, limits passed, new faults, little done."`
 	Limit     int    `help:"At most this many; 0 is all." default:"50"`
 	JSON      bool   `name:"json" help:"One JSON object a line."`
 }
@@ -197,20 +197,15 @@ func listSessions(b *printer, all []vault.Entry, total int) error {
 // signs are the reasons to look at a session, most pressing first.
 func signs(e *vault.Entry) []string {
 	var s []string
-	add := func(yes bool, text string) {
-		if yes {
-			s = append(s, text)
-		}
+	for _, w := range e.Why {
+		s = append(s, string(w.Reason))
 	}
-	add(e.Sharp, "sharp pain")
-	add(e.Hurt > 0, "it hurt")
-	add(e.Stopped > 0, plural(e.Stopped, "exercise stopped", "exercises stopped"))
-	add(e.Limits > 0, plural(e.Limits, "limit passed", "limits passed"))
-	add(e.NewFlags > 0, plural(e.NewFlags, "new fault", "new faults"))
-	add(2*e.Counted < e.Prescribed, "less than half done")
-	add(e.State == session.Interrupted, "interrupted")
-	add(e.State == session.Open, "being recorded")
-	add(e.Read.IsZero(), "not read")
+	if e.State == session.Open {
+		s = append(s, "being recorded")
+	}
+	if e.Read.IsZero() {
+		s = append(s, "not read")
+	}
 	return s
 }
 

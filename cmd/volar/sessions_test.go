@@ -10,6 +10,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"volar/internal/hand"
+	"volar/internal/review"
 	"volar/internal/session"
 	"volar/internal/vault"
 )
@@ -29,9 +30,9 @@ func TestSessionScripts(t *testing.T) {
 		must(t, v.PutClient(ctx, vault.Client{Code: "C-018", Side: "left"}))
 		must(t, v.Import(ctx, recorded("C-017", 1)))
 		must(t, v.Import(ctx, recorded("C-018", 2)))
-		must(t, v.PutReview(ctx, vault.Review{
-			Session: recorded("C-018", 2).ID, Reviewer: "T-1", Note: "Limit stays as it is.", Updated: time.Date(2026, 11, 3, 9, 0, 0, 0, time.UTC),
-			Read: time.Date(2026, 11, 3, 9, 0, 0, 0, time.UTC), Marks: map[int]vault.Verdict{1: vault.Right},
+		must(t, v.PutReview(ctx, review.Review{
+			Format: 1, Session: recorded("C-018", 2).ID, Client: "C-018", By: "T-1", At: time.Date(2026, 11, 3, 9, 0, 0, 0, time.UTC), Read: true,
+			Marks: []review.Mark{{Flag: 1, Judgement: review.Right}}, Note: review.Note{Plan: "Limit stays as it is."},
 		}))
 		must(t, v.Close())
 	}

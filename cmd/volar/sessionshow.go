@@ -5,10 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
 	"volar/internal/hand"
+	"volar/internal/review"
 	"volar/internal/session"
 	"volar/internal/vault"
 )
@@ -65,7 +67,7 @@ func (c *showCmd) find(e *environment, v *vault.Vault) (*vault.Entry, error) {
 	return &all[0], nil
 }
 
-func showSession(b *printer, s *session.Session, reviews []vault.Review) error {
+func showSession(b *printer, s *session.Session, reviews []review.Review) error {
 	b.f("Session %s\n", s.ID)
 	b.f("  client   %s\n", s.Client)
 	if s.Program != "" {
@@ -92,14 +94,16 @@ func showSession(b *printer, s *session.Session, reviews []vault.Review) error {
 		b.f("\n%s kept.\n", plural(n, "picture is", "pictures are"))
 	}
 	for _, r := range reviews {
-		b.f("\nReview by %s, %s\n", r.Reviewer, r.Updated.Format("2006-01-02 15:04 UTC"))
-		if r.Note != "" {
-			b.wrapped("  ", "  ", r.Note)
+		by := ""
+		if r.By != "" {
+			by = " by " + r.By
 		}
-		for _, f := range flags {
-			if m, ok := r.Marks[f.Number]; ok {
-				b.f("  flag %d: %s\n", f.Number, m)
-			}
+		b.f("\nReview%s, %s\n", by, r.At.UTC().Format("2006-01-02 15:04 UTC"))
+		for _, part := range r.Note.Parts() {
+			b.wrapped("  "+part.Name+": ", "  ", part.Text)
+		}
+		for _, m := range r.Marks {
+			b.f("  flag %d: %s\n", m.Flag, m.Judgement)
 		}
 	}
 	b.f("\nAngles are estimates, for review by your therapist.\n")
@@ -251,6 +255,8 @@ type (
 		NewFlags   int     `json:"new_faults"`
 		Pictures   int     `json:"pictures"`
 		Read       bool    `json:"read"`
+		// Why it is worth a look, most pressing first.
+		Why []review.Why `json:"why"`
 	}
 	sessionShown struct {
 		entryShown
@@ -307,10 +313,12 @@ type (
 		Text     string  `json:"text,omitempty"`
 	}
 	reviewShown struct {
-		Reviewer string                `json:"reviewer"`
-		Note     string                `json:"note"`
-		Read     bool                  `json:"read"`
-		Marks    map[int]vault.Verdict `json:"marks"`
+		Reviewer string                   `json:"reviewer"`
+		At       string                   `json:"at"`
+		Note     review.Note              `json:"note"`
+		Read     bool                     `json:"read"`
+		Seconds  int                      `json:"seconds"`
+		Marks    map[int]review.Judgement `json:"marks"`
 	}
 	sampleShown struct {
 		AtS    float64                `json:"at_s"`
@@ -333,11 +341,11 @@ func entryJSON(e *vault.Entry) entryShown {
 		State: string(e.State), DurationS: secs(e.Ended), Samples: e.Samples, Found: e.Found, Exercises: e.Exercises, Stopped: e.Stopped, Skipped: e.Skipped,
 		Prescribed: e.Prescribed, Counted: e.Counted, Partial: e.Partial, Unjudged: e.Unjudged,
 		PainBefore: e.PainBefore, PainAfter: e.PainAfter, Effort: e.Effort, Hurt: e.Hurt, Sharp: e.Sharp,
-		Flags: e.Flags, Limits: e.Limits, NewFlags: e.NewFlags, Pictures: e.Pictures, Read: !e.Read.IsZero(),
+		Flags: e.Flags, Limits: e.Limits, NewFlags: e.NewFlags, Pictures: e.Pictures, Read: !e.Read.IsZero(), Why: slices.Concat([]review.Why{}, e.Why),
 	}
 }
 
-func shownJSON(entry *vault.Entry, s *session.Session, reviews []vault.Review, samples bool) sessionShown {
+func shownJSON(entry *vault.Entry, s *session.Session, reviews []review.Review, samples bool) sessionShown {
 	r := sessionShown{entryShown: entryJSON(entry), Done: []exerciseShown{}, Answers: []answerShown{}, Reviews: []reviewShown{}}
 	flags := session.Flags(s.Events)
 	for i := range s.Exercises {
@@ -363,7 +371,11 @@ func shownJSON(entry *vault.Entry, s *session.Session, reviews []vault.Review, s
 		r.Answers = append(r.Answers, answerShown{secs(a.At), a.Exercise, string(a.Kind), a.Value, a.Text})
 	}
 	for _, v := range reviews {
-		r.Reviews = append(r.Reviews, reviewShown{v.Reviewer, v.Note, !v.Read.IsZero(), v.Marks})
+		x := reviewShown{v.By, v.At.UTC().Format(time.RFC3339), v.Note, v.Read, v.Seconds, map[int]review.Judgement{}}
+		for _, m := range v.Marks {
+			x.Marks[m.Flag] = m.Judgement
+		}
+		r.Reviews = append(r.Reviews, x)
 	}
 	if samples {
 		for i := range s.Samples {

@@ -14,6 +14,7 @@ import (
 	"volar/internal/goniometry"
 	"volar/internal/hand"
 	"volar/internal/program"
+	"volar/internal/review"
 	"volar/internal/score"
 	"volar/internal/session"
 	"volar/internal/vault"
@@ -319,7 +320,7 @@ func TestReviewsOfSeveralStandSideBySide(t *testing.T) {
 	in := &session.Session{Header: session.Header{ID: session.NewID(now), Client: "K-104", Started: now, Zone: "UTC"}, State: session.Closed, Ended: time.Minute}
 	require.NoError(t, s.PutSession(t.Context(), in))
 	for _, who := range []string{"one", "two"} {
-		require.NoError(t, s.PutReview(t.Context(), vault.Review{Session: in.ID, Reviewer: who, Read: now, Updated: now}))
+		require.NoError(t, s.PutReview(t.Context(), review.Review{Format: 1, Session: in.ID, Client: "K-104", By: who, Read: true, At: now}))
 	}
 	all, err := s.Reviews(t.Context(), in.ID)
 	require.NoError(t, err)

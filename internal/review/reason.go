@@ -290,20 +290,19 @@ func Queue(all []Summary, read func(session.ID) bool) []Item {
 				return 1
 			}
 			return -1
-		case !a.Read && a.rank() != b.rank():
-			return cmp.Compare(a.rank(), b.rank())
-		case !a.Read && len(a.Why) != len(b.Why):
-			return cmp.Compare(len(b.Why), len(a.Why))
+		case !a.Read && Urgency(a.Why) != Urgency(b.Why):
+			return cmp.Compare(Urgency(b.Why), Urgency(a.Why))
 		}
 		return b.Started.Compare(a.Started)
 	})
 	return items
 }
 
-// rank is the place of the most pressing reason; no reason comes last.
-func (i *Item) rank() int {
-	if len(i.Why) == 0 {
-		return len(pressing)
+// Urgency is how soon reasons ask for eyes, greater first: by the most pressing
+// one, then by how many there are. It is 0 without a reason.
+func Urgency(why []Why) int {
+	if len(why) == 0 {
+		return 0
 	}
-	return slices.Index(pressing, i.Why[0].Reason)
+	return (len(pressing)-slices.Index(pressing, why[0].Reason))*(len(pressing)+1) + len(why)
 }

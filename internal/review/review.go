@@ -32,7 +32,7 @@ type Mark struct {
 type Review struct {
 	// Format is the version of this encoding, 1.
 	Format  int        `json:"volar_review"`
-	Session session.ID `json:"session"`
+	Session session.ID `json:"-"`
 	Client  string     `json:"client"`
 	// At is when, in UTC; By the clinic's own sign for the therapist, never
 	// needed and never a password.
@@ -53,6 +53,15 @@ type Note struct {
 	Objective  string `json:"objective,omitempty"`
 	Assessment string `json:"assessment,omitempty"`
 	Plan       string `json:"plan,omitempty"`
+}
+
+// Part is one part of a note with its name.
+type Part struct{ Name, Text string }
+
+// Parts lists what was written, in order.
+func (n Note) Parts() []Part {
+	all := []Part{{"subjective", n.Subjective}, {"objective", n.Objective}, {"assessment", n.Assessment}, {"plan", n.Plan}}
+	return slices.DeleteFunc(all, func(p Part) bool { return strings.TrimSpace(p.Text) == "" })
 }
 
 // Empty is true where nothing was written.
@@ -95,7 +104,13 @@ func (r *Review) Encode() ([]byte, error) {
 	if err := r.Check(); err != nil {
 		return nil, err
 	}
-	return json.Marshal(r)
+	return json.Marshal(wire{r.Session.String(), r})
+}
+
+// wire is the encoding of a review, in which the session's ID is text.
+type wire struct {
+	Session string `json:"session"`
+	*Review
 }
 
 // Decode reads a review and checks it.
@@ -103,7 +118,12 @@ func Decode(b []byte) (*Review, error) {
 	d := json.NewDecoder(strings.NewReader(string(b)))
 	d.DisallowUnknownFields()
 	r := new(Review)
-	if err := d.Decode(r); err != nil {
+	w := wire{Review: r}
+	if err := d.Decode(&w); err != nil {
+		return nil, fmt.Errorf("review: %w", err)
+	}
+	var err error
+	if r.Session, err = session.ParseID(w.Session); err != nil {
 		return nil, fmt.Errorf("review: %w", err)
 	}
 	if d.More() {

@@ -247,8 +247,13 @@ func clientID(ctx context.Context, tx *sql.Tx, code string) (int64, error) {
 	return id, err
 }
 
+// querier is a database or a transaction in it.
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
 // each runs f for every row of a query.
-func each(ctx context.Context, db *sql.DB, query string, args []any, f func(*sql.Rows) error) error {
+func each(ctx context.Context, db querier, query string, args []any, f func(*sql.Rows) error) error {
 	rows, err := db.QueryContext(ctx, query, args...)
 	if err != nil {
 		return err

@@ -60,8 +60,8 @@
 //	picture   kept pictures
 //	exercise, flag, answer
 //	          what lists and trends read; drawn from the batches
-//	review, mark
-//	          one reviewer's reading of a session, and of its flags
+//	reading   what reviewers left on a session, as review.Encode wrote it
+//	judgement the latest of each flag
 //	outbox, inbox
 //	          sealed files on their way: opaque bytes
 //	setting   small values by name

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"volar/internal/hand"
+	"volar/internal/review"
 	"volar/internal/session"
 )
 
@@ -41,6 +42,8 @@ type Entry struct {
 	// earlier session.
 	Flags, Limits, NewFlags int
 	Pictures                int
+	// Why it needs eyes, most pressing first; none while it is being recorded.
+	Why []review.Why
 	// Read is when it was first marked as read; zero where it was not.
 	Read time.Time
 }
@@ -48,9 +51,8 @@ type Entry struct {
 // Order of a list.
 type Order string
 
-// The orders. NeedsEyes puts first what was stopped for pain or hurt, then
-// limits passed, then new faults, then little of the dose done; within those
-// the newest.
+// The orders. NeedsEyes is that of review.Queue: what was not read first, by
+// the most pressing reason.
 const (
 	Newest    Order = ""
 	Oldest    Order = "oldest"
@@ -120,9 +122,8 @@ func (o Order) sql() string {
 	case Oldest:
 		return ` ORDER BY s.started, s.id`
 	case NeedsEyes:
-		// The words are those of the index session_urgent.
-		return ` ORDER BY (8 * (s.stopped > 0 OR s.hurt > 0 OR s.sharp > 0) + 4 * (s.limits > 0) + 2 * (s.new_flags > 0) + (2 * s.counted < s.prescribed)) DESC,
-			s.started DESC, s.id DESC`
+		// The words are those of the index session_eyes.
+		return ` ORDER BY (s.read IS NOT NULL), (iif(s.read IS NULL, s.eyes, 0)) DESC, s.started DESC, s.id DESC`
 	}
 	return ` ORDER BY s.started DESC, s.id DESC`
 }
@@ -132,7 +133,7 @@ func (v *Vault) Sessions(ctx context.Context, f Filter) ([]Entry, error) {
 	where, args := f.where()
 	query := `SELECT s.uid, c.code, s.program, s.version, s.started, s.zone, s.state, s.ended, s.samples, s.found,
 		s.exercises, s.done, s.stopped, s.skipped, s.prescribed, s.counted, s.partial, s.unjudged,
-		s.pain_before, s.pain_after, s.effort, s.hurt, s.sharp, s.flags, s.limits, s.new_flags, s.pictures, s.read
+		s.pain_before, s.pain_after, s.effort, s.hurt, s.sharp, s.flags, s.limits, s.new_flags, s.pictures, s.read, s.why
 		FROM session s JOIN client c ON c.id = s.client` + where + f.Order.sql()
 	if f.Limit > 0 || f.Offset > 0 {
 		limit := f.Limit
@@ -146,17 +147,20 @@ func (v *Vault) Sessions(ctx context.Context, f Filter) ([]Entry, error) {
 	err := v.view(func(db *sql.DB) error {
 		return each(ctx, db, query, args, func(r *sql.Rows) error {
 			var e Entry
-			var uid sql.RawBytes
+			var uid, why sql.RawBytes
 			var started, ended int64
 			var before, after, effort, read sql.NullInt64
 			err := r.Scan(&uid, &e.Client, &e.Program, &e.Version, &started, &e.Zone, &e.State, &ended, &e.Samples, &e.Found,
 				&e.Exercises, &e.Done, &e.Stopped, &e.Skipped, &e.Prescribed, &e.Counted, &e.Partial, &e.Unjudged,
-				&before, &after, &effort, &e.Hurt, &e.Sharp, &e.Flags, &e.Limits, &e.NewFlags, &e.Pictures, &read)
+				&before, &after, &effort, &e.Hurt, &e.Sharp, &e.Flags, &e.Limits, &e.NewFlags, &e.Pictures, &read, &why)
 			copy(e.ID[:], uid)
 			e.Started, e.Ended = time.UnixMilli(started).UTC(), time.Duration(ended)*time.Microsecond
 			e.PainBefore, e.PainAfter, e.Effort = optional(before), optional(after), optional(effort)
 			if read.Valid {
 				e.Read = time.UnixMilli(read.Int64).UTC()
+			}
+			if err == nil && len(why) > 2 {
+				err = json.Unmarshal(why, &e.Why)
 			}
 			all = append(all, e)
 			return err

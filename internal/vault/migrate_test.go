@@ -10,6 +10,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"volar/internal/review"
 	"volar/internal/session"
 )
 
@@ -51,7 +52,13 @@ func TestKeptSamples(t *testing.T) {
 		require.Equal(t, "code: C-017\n", string(p.Body))
 		reviews, err := v.Reviews(ctx, id)
 		require.NoError(t, err)
-		require.Equal(t, map[int]Verdict{1: Right}, reviews[0].Marks)
+		require.Equal(t, []review.Mark{{Flag: 1, Judgement: review.Right}}, reviews[0].Marks)
+		require.Equal(t, id, reviews[0].Session)
+		require.Equal(t, day0, reviews[0].At)
+		require.NotEmpty(t, list[0].Why, "it is known why it needs eyes")
+		counts, err := v.MarkCounts(ctx, "C-017")
+		require.NoError(t, err)
+		require.Len(t, counts, 1)
 		ms, err := v.Measurements(ctx, "C-017")
 		require.NoError(t, err)
 		if n > 0 { // version 2 is the first that has them
@@ -73,7 +80,7 @@ func writeSample(t *testing.T, name string) {
 	s.Pictures = []session.Picture{{Number: 1, Width: 1, Height: 1, JPEG: []byte{0xff, 0xd8, 0xff, 0xd9}}}
 	require.NoError(t, v.Import(ctx, s))
 	require.NoError(t, v.PutMeasurement(ctx, Measurement{Client: "C-017", Side: "right", Taken: day0, Body: []byte(`{"a":1}`)}))
-	require.NoError(t, v.PutReview(ctx, Review{Session: s.ID, Reviewer: "T-1", Updated: day0, Read: day0, Marks: map[int]Verdict{1: Right}}))
+	require.NoError(t, v.PutReview(ctx, review.Review{Format: 1, Session: s.ID, Client: "C-017", By: "T-1", At: day0, Read: true, Marks: []review.Mark{{Flag: 1, Judgement: review.Right}}}))
 	require.NoError(t, v.Close())
 	require.NoError(t, os.Remove(filepath.Join(name, lockName)))
 }

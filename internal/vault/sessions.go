@@ -196,8 +196,10 @@ func (v *Vault) Finish(id session.ID, state session.State, ended time.Duration) 
 		if err != nil {
 			return err
 		}
-		_, err = tx.ExecContext(ctx, `UPDATE session SET state = ?2, ended = max(ended, ?3) WHERE id = ?1`, s.id, string(state), ended.Microseconds())
-		return err
+		if _, err := tx.ExecContext(ctx, `UPDATE session SET state = ?2, ended = max(ended, ?3) WHERE id = ?1`, s.id, string(state), ended.Microseconds()); err != nil {
+			return err
+		}
+		return v.digestWhole(ctx, tx, id)
 	})
 }
 
@@ -228,7 +230,7 @@ func (v *Vault) Resume(ctx context.Context, id session.ID) (session.Header, sess
 		h.ID, h.Started = id, time.UnixMilli(started).UTC()
 		p.NextSeq++
 		p.Ended = time.Duration(ended) * time.Microsecond
-		_, err = tx.ExecContext(ctx, `UPDATE session SET state = 'open' WHERE id = ?`, s.id)
+		_, err = tx.ExecContext(ctx, `UPDATE session SET state = 'open', summary = '' WHERE id = ?`, s.id)
 		return err
 	})
 	return h, p, err
@@ -356,7 +358,10 @@ func (v *Vault) Import(ctx context.Context, in *session.Session) error {
 			return err
 		}
 		// What was new in a later session may not be so any more.
-		return renew(ctx, tx, `client = ?1 AND started > ?2`, s.client, s.started)
+		if err := renew(ctx, tx, `client = ?1 AND started > ?2`, s.client, s.started); err != nil {
+			return err
+		}
+		return digest(ctx, tx, s, in)
 	})
 }
 

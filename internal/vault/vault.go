@@ -266,6 +266,9 @@ func Open(ctx context.Context, dir string, o Options) (_ *Vault, err error) {
 			return nil, errors.Join(err, v.disconnect())
 		}
 	}
+	if err := v.digestMissing(ctx); err != nil && !errors.Is(err, syscall.ENOSPC) {
+		return nil, errors.Join(err, v.disconnect())
+	}
 	return v, nil
 }
 

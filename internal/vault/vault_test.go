@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"io/fs"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -17,6 +18,7 @@ import (
 
 	"volar/internal/coach"
 	"volar/internal/hand"
+	"volar/internal/review"
 	"volar/internal/session"
 )
 
@@ -195,7 +197,7 @@ func TestImport(t *testing.T) {
 	short.State, short.Samples, short.Ended = session.Interrupted, short.Samples[:60], 2*time.Second
 	short.Exercises[0].End = 2 * time.Second
 	require.NoError(t, v.Import(ctx, short))
-	require.NoError(t, v.PutReview(ctx, Review{Session: short.ID, Reviewer: "T-1", Note: "see flag 2", Updated: day0, Read: day0, Marks: map[int]Verdict{2: Right}}))
+	require.NoError(t, v.PutReview(ctx, review.Review{Format: 1, Session: short.ID, Client: "C-017", By: "T-1", Note: review.Note{Plan: "see flag 2"}, At: day0, Read: true, Marks: []review.Mark{{Flag: 2, Judgement: review.Right}}}))
 	require.NoError(t, v.Import(ctx, long), "the longer one takes its place")
 	require.NoError(t, v.Import(ctx, long), "twice is once")
 	require.NoError(t, v.Import(ctx, short), "an older state changes nothing")
@@ -207,7 +209,7 @@ func TestImport(t *testing.T) {
 	reviews, err := v.Reviews(ctx, long.ID)
 	require.NoError(t, err)
 	require.Len(t, reviews, 1)
-	require.Equal(t, map[int]Verdict{2: Right}, reviews[0].Marks)
+	require.Equal(t, []review.Mark{{Flag: 2, Judgement: review.Right}}, reviews[0].Marks)
 
 	// A fault that was new stops being so when an earlier session has it.
 	list, err := v.Sessions(ctx, Filter{})
@@ -255,9 +257,9 @@ func TestListAndFilter(t *testing.T) {
 	require.Equal(t, []int{1, 0}, seeds(Filter{Offset: 12}))
 	all, err := v.Sessions(ctx, Filter{Order: NeedsEyes})
 	require.NoError(t, err)
-	require.Positive(t, all[0].Hurt)
-	require.Positive(t, all[1].Hurt)
-	require.Positive(t, all[2].Limits)
+	require.Equal(t, review.StoppedForPain, all[0].Why[0].Reason)
+	require.Equal(t, review.StoppedForPain, all[1].Why[0].Reason)
+	require.Equal(t, review.PainRose, all[2].Why[0].Reason)
 	one, err := v.Sessions(ctx, Filter{IDPrefix: all[5].ID.String()[:23]})
 	require.NoError(t, err)
 	require.Len(t, one, 1)
@@ -267,7 +269,7 @@ func TestListAndFilter(t *testing.T) {
 			require.Contains(t, seeds(Filter{Limits: true}), int(e.Started.Sub(day0).Hours()/24))
 		}
 	}
-	require.NoError(t, v.PutReview(ctx, Review{Session: all[0].ID, Reviewer: "T-1", Updated: day0, Read: day0}))
+	require.NoError(t, v.PutReview(ctx, review.Review{Format: 1, Session: all[0].ID, Client: all[0].Client, By: "T-1", At: day0, Read: true}))
 	require.Len(t, seeds(Filter{Unread: true}), 13)
 
 	ex, err := v.Exercises(ctx, "C-017", day0, day0.AddDate(0, 0, 5))
@@ -288,25 +290,69 @@ func TestReviews(t *testing.T) {
 	s := whole("C-017", 1, day0, 1, 3)
 	require.NoError(t, v.Import(ctx, s))
 	at := day0.Add(time.Hour)
-	put := func(who string, at time.Time, marks map[int]Verdict) {
-		require.NoError(t, v.PutReview(ctx, Review{Session: s.ID, Reviewer: who, Updated: at, Read: at, Spent: 90 * time.Second, Note: "note of " + who, Marks: marks}))
+	put := func(who string, at time.Time, marks ...review.Mark) review.Review {
+		r := review.Review{Format: 1, Session: s.ID, Client: "C-017", By: who, At: at, Read: true, Seconds: 90, Note: review.Note{Plan: "note of " + who}, Marks: marks}
+		require.NoError(t, v.PutReview(ctx, r))
+		return r
 	}
-	put("T-1", at, map[int]Verdict{1: Right, 2: Wrong})
-	put("T-2", at, map[int]Verdict{1: Unclear})
-	put("T-1", at.Add(-time.Minute), map[int]Verdict{3: Wrong})
+	first := put("T-1", at, review.Mark{Flag: 1, Judgement: review.Right}, review.Mark{Flag: 2, Judgement: review.Wrong})
+	second := put("T-2", at.Add(time.Minute), review.Mark{Flag: 1, Judgement: review.Unclear})
+	// They come in any order, and again.
+	early := put("T-1", at.Add(-time.Minute), review.Mark{Flag: 2, Judgement: review.Right})
+	require.NoError(t, v.PutReview(ctx, first))
 	all, err := v.Reviews(ctx, s.ID)
 	require.NoError(t, err)
-	require.Len(t, all, 2)
-	require.Equal(t, map[int]Verdict{1: Right, 2: Wrong}, all[0].Marks, "the older one changed nothing")
-	require.Equal(t, map[int]Verdict{1: Unclear}, all[1].Marks)
+	require.Equal(t, []review.Review{early, first, second}, all)
+	of, err := v.ReviewsOf(ctx, "C-017")
+	require.NoError(t, err)
+	require.Equal(t, map[session.ID][]review.Review{s.ID: all}, of)
+	list, err := v.Sessions(ctx, Filter{})
+	require.NoError(t, err)
+	require.Equal(t, early.At, list[0].Read, "the first reading counts")
 	counts, err := v.MarkCounts(ctx, "C-017")
 	require.NoError(t, err)
-	require.Equal(t, []MarkCount{{"incomplete-grip", 1, 0, 1}, {"too-fast", 0, 1, 0}}, counts)
+	require.Equal(t, []MarkCount{{"incomplete-grip", 0, 0, 1}, {"too-fast", 0, 1, 0}}, counts, "the latest judgement counts")
 	spent, err := v.ReviewTime(ctx, "C-017", day0, day0.AddDate(0, 1, 0))
 	require.NoError(t, err)
-	require.Equal(t, 3*time.Minute, spent)
-	require.Error(t, v.PutReview(ctx, Review{Session: s.ID, Reviewer: "T-1", Updated: at, Marks: map[int]Verdict{1: "maybe"}}))
-	require.ErrorIs(t, v.PutReview(ctx, Review{Session: session.ID{9}, Reviewer: "T-1", Updated: at}), fs.ErrNotExist)
+	require.Equal(t, 270*time.Second, spent)
+	bad := first
+	bad.Marks = []review.Mark{{Flag: 1, Judgement: "maybe"}}
+	require.Error(t, v.PutReview(ctx, bad))
+	bad = first
+	bad.Client = "C-018"
+	require.ErrorContains(t, v.PutReview(ctx, bad), "another client")
+	bad.Session = session.ID{9}
+	require.ErrorIs(t, v.PutReview(ctx, bad), fs.ErrNotExist)
+}
+
+// The order of the store's list is that of package review, which says it in
+// words: two ways to the same list, sessions coming in any order.
+func TestNeedsEyesIsTheOrderOfReview(t *testing.T) {
+	ctx := context.Background()
+	v := create(t, t.TempDir(), clinic())
+	require.NoError(t, v.PutClient(ctx, Client{Code: "C-018"}))
+	var summaries []review.Summary
+	read := map[session.ID]bool{}
+	r := rand.New(rand.NewPCG(4, 4))
+	for _, n := range r.Perm(40) {
+		s := whole([]string{"C-017", "C-018"}[n%2], uint64(n), day0.AddDate(0, 0, n), 0, n%4)
+		if n%5 == 0 {
+			s.State = session.Interrupted
+		}
+		require.NoError(t, v.Import(ctx, s))
+		summaries = append(summaries, review.Summarize(s))
+		if n%6 == 1 {
+			read[s.ID] = true
+			require.NoError(t, v.PutReview(ctx, review.Review{Format: 1, Session: s.ID, Client: s.Client, At: s.Started.Add(time.Hour), Read: true}))
+		}
+	}
+	list, err := v.Sessions(ctx, Filter{Order: NeedsEyes})
+	require.NoError(t, err)
+	for i, item := range review.Queue(summaries, func(id session.ID) bool { return read[id] }) {
+		require.Equal(t, item.ID, list[i].ID, "place %d", i)
+		require.Equal(t, item.Why, list[i].Why)
+		require.Equal(t, item.Read, !list[i].Read.IsZero())
+	}
 }
 
 func TestSmallThings(t *testing.T) {
