@@ -27,6 +27,8 @@ type CaptureOptions struct {
 	// Hold is how long each pose is held still; 0 = 1.5 s, some 30 to 45
 	// pictures.
 	Hold time.Duration
+	// Still takes each pose from a single picture: there is nothing to hold.
+	Still bool
 	// Picture is the size of the pictures in pixels; where it is given, a hand
 	// that reaches over the edge is refused.
 	Picture image.Point
@@ -111,7 +113,10 @@ func NewCapture(o CaptureOptions) (*Capture, error) {
 	if o.Hold < 0 || o.Hold > 30*time.Second {
 		return nil, fmt.Errorf("capture: a hold of %v makes no sense; at most 30 s", o.Hold)
 	}
-	if o.Hold == 0 {
+	switch {
+	case o.Still:
+		o.Hold = 0
+	case o.Hold == 0:
 		o.Hold = 1500 * time.Millisecond
 	}
 	if o.Steps == nil {

@@ -146,6 +146,21 @@ func TestCaptureRefusesAndSaysWhatToChange(t *testing.T) {
 	require.Equal(t, NotSeen, k.Push(s, o).Trouble)
 }
 
+func TestCaptureTakesAPoseFromOnePicture(t *testing.T) {
+	c := newCapture(t, CaptureOptions{Still: true, Steps: []CaptureStep{{StraightHand, 0}, {FullFist, 0}}})
+	s, o := held(40, 0, open)
+	require.Equal(t, Turned, c.Push(s, o).Trouble)
+	s, o = held(5, 0, open)
+	require.Equal(t, 1, c.Push(s, o).Step)
+	s, o = held(5, 0, shut)
+	require.True(t, c.Push(s, o).Done)
+	b, err := c.Baseline()
+	require.NoError(t, err)
+	require.Equal(t, 1, b.Views[0].Pictures)
+	require.Equal(t, BaselineJoint{ReadDeg: 1, SEDeg: 4}, b.Views[0].Joints["middle.pip"], "one picture has no scatter")
+	require.NoError(t, b.Check())
+}
+
 func TestCaptureStartsAHoldAfresh(t *testing.T) {
 	c := newCapture(t, CaptureOptions{})
 	at := time.Duration(0)
