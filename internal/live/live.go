@@ -11,6 +11,7 @@
 package live
 
 import (
+	"errors"
 	"fmt"
 	"image"
 	"time"
@@ -54,7 +55,7 @@ type Result struct {
 
 // Judge judges one hand doing one exercise.
 type Judge struct {
-	tracker *landmark.Tracker
+	tracker *landmark.Tracker // nil where observations come in
 	gonio   *goniometry.Goniometer
 	coach   *coach.Coach
 	side    hand.Side
@@ -65,24 +66,32 @@ type Judge struct {
 
 // New loads the models into the engine and prepares the coach.
 func New(e infer.Engine, o Options) (*Judge, error) {
-	// The second hand is always looked for: the other hand often steadies the
-	// towel and must not be taken for this one, and a caller that named no
-	// side has to know that there are two.
-	t, err := landmark.New(e, landmark.Options{MaxHands: 2, Threads: o.Threads})
+	j, err := Of(o)
 	if err != nil {
 		return nil, err
 	}
+	// The second hand is always looked for: the other hand often steadies the
+	// towel and must not be taken for this one, and a caller that named no
+	// side has to know that there are two.
+	j.tracker, err = landmark.New(e, landmark.Options{MaxHands: 2, Threads: o.Threads})
+	if err != nil {
+		return nil, err
+	}
+	return j, nil
+}
+
+// Of returns a Judge of hands that something else finds: it takes observations
+// by Observed, and no pictures.
+func Of(o Options) (*Judge, error) {
 	o.Coach.Side = o.Side
 	if err := o.own(); err != nil {
-		t.Close()
 		return nil, err
 	}
 	c, err := coach.New(o.Coach)
 	if err != nil {
-		t.Close()
 		return nil, err
 	}
-	return &Judge{tracker: t, gonio: goniometry.New(goniometry.Options{Baseline: o.Baseline, Estimator: o.Estimator}), coach: c, side: o.Side}, nil
+	return &Judge{gonio: goniometry.New(goniometry.Options{Baseline: o.Baseline, Estimator: o.Estimator}), coach: c, side: o.Side}, nil
 }
 
 // own checks the baseline and hands its ranges to the coach.
@@ -117,14 +126,33 @@ func (o *Options) own() error {
 
 // Frame judges one picture captured at the given time.
 func (j *Judge) Frame(img *image.RGBA, at time.Duration) (Result, error) {
-	if j.started && at < j.last {
-		return Result{}, fmt.Errorf("live: picture at %v comes before the last one at %v", at, j.last)
+	if j.tracker == nil {
+		return Result{}, errors.New("live: this judge takes observations, not pictures; make it with New")
 	}
-	j.started, j.last = true, at
+	if err := j.order(at); err != nil {
+		return Result{}, err
+	}
 	seen, err := j.tracker.Track(img, at)
 	if err != nil {
 		return Result{}, err
 	}
+	return j.Observed(seen, at)
+}
+
+// order refuses a time that goes back.
+func (j *Judge) order(at time.Duration) error {
+	if j.started && at < j.last {
+		return fmt.Errorf("live: picture at %v comes before the last one at %v", at, j.last)
+	}
+	return nil
+}
+
+// Observed judges what was found in one picture captured at the given time.
+func (j *Judge) Observed(seen []hand.Observation, at time.Duration) (Result, error) {
+	if err := j.order(at); err != nil {
+		return Result{}, err
+	}
+	j.started, j.last = true, at
 	var r Result
 	if o := j.choose(seen); o != nil {
 		r.Hand, r.Others = o, len(seen)-1
@@ -168,5 +196,10 @@ func (j *Judge) Side() hand.Side { return j.side }
 // Finish ends the exercise at the given time and returns what came of it.
 func (j *Judge) Finish(at time.Duration) coach.Summary { return j.coach.Finish(at) }
 
-// Close frees the models.
-func (j *Judge) Close() error { return j.tracker.Close() }
+// Close frees the models, where there are any.
+func (j *Judge) Close() error {
+	if j.tracker == nil {
+		return nil
+	}
+	return j.tracker.Close()
+}

@@ -137,3 +137,29 @@ func TestBaselineCorrectsWhatIsRead(t *testing.T) {
 	open, openToo := read(nil, handrender.Straight()).Joints[hand.IndexPIP], read(b, handrender.Straight()).Joints[hand.IndexPIP]
 	require.InDelta(t, open.RawDeg, openToo.RawDeg, 1.5)
 }
+
+// A judge of observations says the same of a hand as one of pictures.
+func TestJudgeOfObservations(t *testing.T) {
+	engine, err := infer.OpenRuntime(infer.RuntimeOptions{})
+	require.NoError(t, err)
+	defer engine.Close()
+	m, err := exercise.Find("whole-hand-grip")
+	require.NoError(t, err)
+	o := live.Options{Side: hand.Left, Coach: coach.Config{Movement: m}}
+	pictures, err := live.New(engine, o)
+	require.NoError(t, err)
+	defer pictures.Close()
+	observed, err := live.Of(o)
+	require.NoError(t, err)
+	want, err := pictures.Frame(picture(t, hand.Left), 0)
+	require.NoError(t, err)
+	require.NotNil(t, want.Hand)
+	got, err := observed.Observed([]hand.Observation{*want.Hand}, 0)
+	require.NoError(t, err)
+	require.Equal(t, want, got)
+	_, err = observed.Frame(picture(t, hand.Left), time.Second)
+	require.ErrorContains(t, err, "takes observations")
+	_, err = observed.Observed(nil, -time.Second)
+	require.ErrorContains(t, err, "before the last one")
+	require.NoError(t, observed.Close())
+}

@@ -5,9 +5,10 @@
 // that one definition drives both, and go through the live path.
 //
 // A clip is small and short: 320 x 240 pixels, 15 pictures a second, two
-// repetitions of which the second has the fault. Clips and results are kept in
-// a folder by what they were made from, so that a run that was cut off goes on
-// where it was, and one after a change does only what the change touches.
+// repetitions of which the second has the fault. What the hand model finds in
+// it is kept in a folder by what it was made from, so that a run that was cut
+// off goes on where it was, and one after a change of the judge renders
+// nothing and takes seconds.
 //
 // What is not reached is reported as not met, with the number. Nothing here
 // bends an expectation to what the judge says.

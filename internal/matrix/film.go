@@ -1,11 +1,12 @@
 package matrix
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"image"
-	"os"
-	"path/filepath"
+	"image/draw"
+	"image/jpeg"
 	"time"
 
 	"volar/internal/demonstration"
@@ -21,61 +22,101 @@ const (
 	// noiseLevels is the standard deviation of the sensor noise, in grey
 	// levels of 255: a laptop camera in a lit room (chosen by eye).
 	noiseLevels = 2
+	// quality of the JPEG pictures, as cheap cameras send them (chosen).
+	quality = 88
 )
 
-// Film renders the case's clip into the folder, or finds it there. stamp
-// stands for the code that renders.
-func (c *Case) Film(ctx context.Context, dir, stamp string) (path string, err error) {
-	if path = filepath.Join(dir, c.key(stamp)+".avi"); exists(path) {
-		return path, nil
-	}
+// shots are the scenes of the case's pictures, one after the other; a scene
+// that is like the one before is the same pointer. While the hand stands still
+// only the noise changes.
+func (c *Case) shots() ([]*handrender.Scene, error) {
 	p, other, err := c.Performance()
 	if err != nil {
-		return "", fmt.Errorf("%s: %w", c.ID(), err)
+		return nil, fmt.Errorf("%s: %w", c.ID(), err)
+	}
+	first, second := c.scenes()
+	var out []*handrender.Scene
+	var drawn [2]demonstration.Moment
+	for i := 0; moment(i) <= p.Duration; i++ {
+		now := [2]demonstration.Moment{p.At(moment(i))}
+		if other != nil {
+			now[1] = other.At(moment(i))
+		}
+		if i > 0 && now == drawn {
+			out = append(out, out[i-1])
+			continue
+		}
+		s := first
+		p.Dress(&s, moment(i))
+		if other != nil {
+			b := second
+			other.Dress(&b, moment(i))
+			s.Behind = &b
+		}
+		out, drawn = append(out, &s), now
+	}
+	return out, nil
+}
+
+// moment is the time of a picture.
+func moment(i int) time.Duration { return time.Duration(i) * time.Second / fps }
+
+// film renders the pictures of the case as a camera would send them, and gives
+// them one by one to each. The picture is each's for the time of the call.
+func (c *Case) film(ctx context.Context, each func(img *image.RGBA, at time.Duration) error) error {
+	shots, err := c.shots()
+	if err != nil {
+		return err
 	}
 	h, err := handrender.Default()
 	if err != nil {
-		return "", err
+		return err
 	}
-	w, err := mjpeg.Create(path, mjpeg.Options{Width: width, Height: height, FPS: fps, Quality: 88})
-	if err != nil {
-		return "", err
-	}
-	defer w.Abort()
 	r := handrender.NewRenderer(h, handrender.Options{Workers: 1})
-	scene, second := c.scenes()
 	clean, noisy := image.NewRGBA(image.Rect(0, 0, width, height)), image.NewRGBA(image.Rect(0, 0, width, height))
-	var drawn [2]demonstration.Moment
-	for i := 0; ; i++ {
-		at := time.Duration(i) * time.Second / fps
-		if at > p.Duration {
-			break
-		}
+	for i, s := range shots {
 		if err := ctx.Err(); err != nil {
-			return "", err
+			return err
 		}
-		// While the hand stands still only the noise changes.
-		now := [2]demonstration.Moment{p.At(at)}
-		if other != nil {
-			now[1] = other.At(at)
-		}
-		if i == 0 || now != drawn {
-			s := scene
-			p.Dress(&s, at)
-			if other != nil {
-				b := second
-				other.Dress(&b, at)
-				s.Behind = &b
-			}
-			r.Render(clean, s)
-			drawn = now
+		if i == 0 || s != shots[i-1] {
+			r.Render(clean, *s)
 		}
 		addNoise(noisy, clean, uint32(i))
-		if err := w.Write(noisy); err != nil {
-			return "", err
+		if err := throughJPEG(noisy); err != nil {
+			return err
+		}
+		if err := each(noisy, moment(i)); err != nil {
+			return err
 		}
 	}
-	return path, w.Close()
+	return nil
+}
+
+// throughJPEG leaves a picture as it is after a camera has packed it.
+func throughJPEG(img *image.RGBA) error {
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, img, &jpeg.Options{Quality: quality}); err != nil {
+		return err
+	}
+	back, err := jpeg.Decode(&b)
+	if err != nil {
+		return err
+	}
+	draw.Draw(img, img.Rect, back, back.Bounds().Min, draw.Src)
+	return nil
+}
+
+// Film renders the case's clip into a video file, for looking at it.
+func (c *Case) Film(ctx context.Context, path string) error {
+	w, err := mjpeg.Create(path, mjpeg.Options{Width: width, Height: height, FPS: fps, Quality: quality})
+	if err != nil {
+		return err
+	}
+	defer w.Abort()
+	if err := c.film(ctx, func(img *image.RGBA, _ time.Duration) error { return w.Write(img) }); err != nil {
+		return err
+	}
+	return w.Close()
 }
 
 // look varies skin, light and room from case to case, the same way always.
@@ -156,9 +197,4 @@ func addNoise(dst, src *image.RGBA, seed uint32) {
 		}
 		dst.Pix[i+3] = 255
 	}
-}
-
-func exists(path string) bool {
-	_, err := os.Stat(path)
-	return err == nil
 }

@@ -1,49 +1,32 @@
 package matrix
 
 import (
-	"context"
-	"errors"
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"strings"
 	"time"
 
-	"volar/internal/camera"
 	"volar/internal/coach"
 	"volar/internal/demonstration"
 	"volar/internal/exercise"
-	"volar/internal/infer"
 	"volar/internal/live"
 )
 
-// Judge sends a clip of the case through the live path.
-func (c *Case) Judge(ctx context.Context, e infer.Engine, path string, threads int) (s coach.Summary, err error) {
-	j, err := live.New(e, live.Options{Side: c.Side, Threads: threads, Coach: coach.Config{Movement: c.Movement.For(c.Side), Hold: c.hold(), Repetitions: repetitions}})
+// Judge sends what was observed of the case's clip through the live path.
+func (c *Case) Judge(seen []Picture) (s coach.Summary, err error) {
+	j, err := live.Of(live.Options{Side: c.Side, Coach: coach.Config{Movement: c.Movement.For(c.Side), Hold: c.hold(), Repetitions: repetitions}})
 	if err != nil {
 		return s, fmt.Errorf("%s: %w", c.ID(), err)
 	}
-	defer func() { err = errors.Join(err, j.Close()) }()
-	src, err := camera.OpenVideo(path, camera.VideoOptions{})
-	if err != nil {
-		return s, err
-	}
-	defer func() { err = errors.Join(err, src.Close()) }()
 	var last time.Duration
-	for {
-		f, err := src.Next(ctx)
-		if errors.Is(err, io.EOF) && !errors.Is(err, camera.ErrTruncated) {
-			return j.Finish(last), nil
+	for _, p := range seen {
+		if _, err := j.Observed(p.Hands, p.At); err != nil {
+			return s, fmt.Errorf("%s: %w", c.ID(), err)
 		}
-		if err != nil {
-			return s, err
-		}
-		if _, err := j.Frame(f.Image, f.Time); err != nil {
-			return s, err
-		}
-		last = f.Time
+		last = p.At
 	}
+	return j.Finish(last), nil
 }
 
 // Cell is one row of the table.

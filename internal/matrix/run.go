@@ -2,22 +2,24 @@ package matrix
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 	"sync"
 
 	"volar/internal/infer"
 )
 
-// Runner films and judges cases.
+// Runner observes and judges cases.
 type Runner struct {
 	Engine infer.Engine
-	// Dir holds the clips and, beside them, the results.
+	// Dir keeps what was observed in the clips.
 	Dir    string
 	Stamps Stamps
+	// Stale takes what was observed of the same clip by an earlier hand model
+	// or tracker, where it is kept: enough for work on the judge, not for a table
+	// that is published.
+	Stale bool
 	// Workers is how many cases are done at once; 0 is one.
 	Workers int
 	// Done is called after each case, one call at a time; nil is not called.
@@ -75,30 +77,15 @@ feed:
 	return cells, errors.Join(errs...)
 }
 
-// one does a case, or finds its result.
+// one does a case.
 func (r *Runner) one(ctx context.Context, c *Case) (Cell, error) {
-	kept := filepath.Join(r.Dir, c.key(r.Stamps.Film)+"-"+r.Stamps.Judge+".json")
-	if b, err := os.ReadFile(kept); err == nil {
-		var cell Cell
-		if json.Unmarshal(b, &cell) == nil {
-			return cell, nil
-		}
-	}
-	path, err := c.Film(ctx, r.Dir, r.Stamps.Film)
-	if err != nil {
-		return Cell{}, fmt.Errorf("filming %s: %w", c.ID(), err)
-	}
-	s, err := c.Judge(ctx, r.Engine, path, 1)
-	if err != nil {
-		return Cell{}, fmt.Errorf("judging %s: %w", c.ID(), err)
-	}
-	cell, err := c.Compare(&s)
+	seen, err := r.observations(ctx, c)
 	if err != nil {
 		return Cell{}, err
 	}
-	b, err := json.Marshal(cell)
+	s, err := c.Judge(seen)
 	if err != nil {
 		return Cell{}, err
 	}
-	return cell, os.WriteFile(kept, b, 0o644)
+	return c.Compare(&s)
 }

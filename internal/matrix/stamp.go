@@ -12,19 +12,19 @@ import (
 	"strings"
 )
 
-// Stamps stand for the code and data that clips and results come from.
-type Stamps struct{ Film, Judge string }
+// Stamps stand for the code and data that clips and observations come from.
+type Stamps struct{ Film, Observe string }
 
-// Stamp reads the sources below the repository's root. A movement's own file
-// is not in it: each clip has its movement in its key.
-func Stamp(root string) (Stamps, error) {
-	film, err := sum(root, "internal/handrender/*.go", "internal/handrender/assets/*", "internal/exercise/*.go", "internal/demonstration/*.go", "internal/matrix/film.go")
+// Stamp reads the sources below the repository's root. What a movement or a
+// performance makes of a clip is not in it: each clip is known by what its
+// pictures show.
+func Stamp(root string) (s Stamps, err error) {
+	s.Film, err = sum(root, "internal/handrender/*.go", "internal/handrender/assets/*", "internal/matrix/film.go")
 	if err != nil {
-		return Stamps{}, err
+		return s, err
 	}
-	judge, err := sum(root, "internal/coach/*.go", "internal/goniometry/*.go", "internal/landmark/*.go", "internal/live/*.go", "internal/camera/*.go",
-		"internal/hand/*.go", "internal/matrix/*.go", "models/*.onnx")
-	return Stamps{film, judge}, err
+	s.Observe, err = sum(root, "internal/landmark/*.go", "internal/infer/*.go", "internal/hand/hand.go", "internal/matrix/observe.go", "models/*.onnx")
+	return s, err
 }
 
 // sum hashes files, tests left out.
@@ -54,14 +54,26 @@ func sum(root string, patterns ...string) (string, error) {
 	return hex.EncodeToString(h.Sum(nil))[:12], nil
 }
 
-// key names the case's clip by what it shows.
-func (c *Case) key(stamp string) string {
-	m, err := json.Marshal(c.Movement)
+// key names the case's clip by what its pictures show, so that a change of a
+// threshold or a sentence in a movement renders nothing again.
+func (c *Case) key(stamp string) (string, error) {
+	shots, err := c.shots()
 	if err != nil {
-		m = []byte(err.Error()) // a movement that no file could hold is its own key
+		return "", err
 	}
-	h := sha256.Sum256(fmt.Append(nil, stamp, string(m), c.Name, c.Side, c.View, c.Faults, c.hold()))
-	return strings.ReplaceAll(c.Movement.ID, "/", "-") + "-" + hex.EncodeToString(h[:])[:12]
+	h := sha256.New()
+	fmt.Fprintln(h, stamp, len(shots))
+	to := json.NewEncoder(h)
+	for i, s := range shots {
+		if i > 0 && s == shots[i-1] {
+			fmt.Fprintln(h, "same")
+			continue
+		}
+		if err := to.Encode(s); err != nil {
+			return "", fmt.Errorf("%s: %w", c.ID(), err)
+		}
+	}
+	return c.Movement.ID + "-" + hex.EncodeToString(h.Sum(nil))[:12], nil
 }
 
 func hash32(s string) uint32 {

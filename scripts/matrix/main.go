@@ -1,10 +1,11 @@
 // Command matrix holds the judge against clips of known truth for every
 // movement of the catalogue and writes the table of what came of it.
 //
-//	go run ./scripts/matrix [-only PATTERN] [-out testdata/matrix.md] [-workers N]
+//	go run ./scripts/matrix [-only PATTERN] [-out testdata/matrix.md] [-workers N] [-stale] [-film FOLDER]
 //
-// Clips and results are kept in .cache/clips, so that a run that was cut off
-// goes on where it was. scripts/test-full calls it.
+// What the hand model found in each clip is kept in .cache/observed, so that a
+// run that was cut off goes on where it was, and one after a change of the
+// judge alone takes a minute. scripts/test-full calls it.
 package main
 
 import (
@@ -16,6 +17,7 @@ import (
 	"path"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"time"
 
 	"volar/internal/exercise"
@@ -28,16 +30,18 @@ func main() {
 	out := flag.String("out", "", "write the table to this file as Markdown")
 	workers := flag.Int("workers", runtime.GOMAXPROCS(0), "cases done at once")
 	commit := flag.String("commit", "unknown", "the commit that the table is of")
+	stale := flag.Bool("stale", false, "take what was observed by an earlier hand model where it is kept")
+	film := flag.String("film", "", "write the clips into this folder as videos, and judge nothing")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	if err := run(ctx, *only, *out, *commit, *workers); err != nil {
+	if err := run(ctx, *only, *film, *out, *commit, *workers, *stale); err != nil {
 		fmt.Fprintln(os.Stderr, "matrix:", err)
 		os.Exit(1)
 	}
 }
 
-func run(ctx context.Context, only, out, commit string, workers int) error {
+func run(ctx context.Context, only, film, out, commit string, workers int, stale bool) error {
 	all, err := exercise.Catalogue()
 	if err != nil {
 		return err
@@ -57,6 +61,15 @@ func run(ctx context.Context, only, out, commit string, workers int) error {
 	if len(cases) == 0 {
 		return fmt.Errorf("no case fits %q; cases are movement/case such as hook-fist/good", only)
 	}
+	if film != "" {
+		for i := range cases {
+			name := strings.NewReplacer("/", " ", ":", "").Replace(cases[i].ID()) + ".avi"
+			if err := cases[i].Film(ctx, filepath.Join(film, name)); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
 	stamps, err := matrix.Stamp(".")
 	if err != nil {
 		return err
@@ -67,7 +80,7 @@ func run(ctx context.Context, only, out, commit string, workers int) error {
 	}
 	defer engine.Close()
 	start := time.Now()
-	r := matrix.Runner{Engine: engine, Dir: filepath.Join(".cache", "clips"), Stamps: stamps, Workers: workers,
+	r := matrix.Runner{Engine: engine, Dir: filepath.Join(".cache", "observed"), Stamps: stamps, Stale: stale, Workers: workers,
 		Done: func(done, all int, c matrix.Cell) {
 			mark := "met"
 			if !c.Met() {
