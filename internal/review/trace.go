@@ -40,7 +40,7 @@ const gap = 300 * time.Millisecond
 // were in force on the day.
 func TraceOf(s *session.Session, exercise int, j hand.Joint, limits coach.Limits) Trace {
 	t := Trace{Joint: j, Limit: limits[j]}
-	from, to, ok := span(s, exercise)
+	from, to, side, ok := span(s, exercise)
 	if !ok {
 		return t
 	}
@@ -48,7 +48,7 @@ func TraceOf(s *session.Session, exercise int, j hand.Joint, limits coach.Limits
 	total, judged := 0, 0
 	for i := range s.Samples {
 		x := &s.Samples[i]
-		if x.Time < from || x.Time > to {
+		if x.Time < from || x.Time > to || !ofSide(x, side) {
 			continue
 		}
 		total++
@@ -73,17 +73,18 @@ func TraceOf(s *session.Session, exercise int, j hand.Joint, limits coach.Limits
 	return t
 }
 
-// span is the time of an exercise; one that never ended reaches to the end.
-func span(s *session.Session, number int) (from, to time.Duration, ok bool) {
+// span is the time of an exercise, and its hand; one that never ended reaches to
+// the end.
+func span(s *session.Session, number int) (from, to time.Duration, side hand.Side, ok bool) {
 	for i := range s.Exercises {
 		if e := &s.Exercises[i]; e.Number == number {
 			if e.End <= e.Start {
-				return e.Start, s.Ended, true
+				return e.Start, s.Ended, e.Side, true
 			}
-			return e.Start, e.End, true
+			return e.Start, e.End, e.Side, true
 		}
 	}
-	return 0, 0, false
+	return 0, 0, hand.UnknownSide, false
 }
 
 // Moment is a flag with what there is to see of it.

@@ -61,13 +61,15 @@ const (
 
 // Filter picks sessions; the zero value picks all, newest first.
 type Filter struct {
-	// Client is a code; empty is every client.
-	Client string
+	// Client is a code; empty is every client. ClientPrefix is how codes begin,
+	// capitals or not.
+	Client, ClientPrefix string
 	// From and To bound the start: From <= started < To; zero is no bound.
 	From, To time.Time
-	// Unread, Pain, Limits, NewFlags keep only what is unread; stopped,
-	// hurting or sharp; past a limit; showing a new fault.
-	Unread, Pain, Limits, NewFlags bool
+	// Unread and Read keep only what is unread or read; Pain, Limits and
+	// NewFlags what was stopped, hurting or sharp; past a limit; showing a new
+	// fault.
+	Unread, Read, Pain, Limits, NewFlags bool
 	// State keeps only one state.
 	State session.State
 	// IDPrefix keeps only ids that begin so, hyphens or not.
@@ -85,6 +87,9 @@ func (f *Filter) where() (string, []any) {
 	if f.Client != "" {
 		add(`s.client = (SELECT id FROM client WHERE code = ?)`, f.Client)
 	}
+	if f.ClientPrefix != "" {
+		add(`s.client IN (SELECT id FROM client WHERE substr(lower(code), 1, length(?)) = ?)`, strings.ToLower(f.ClientPrefix), strings.ToLower(f.ClientPrefix))
+	}
 	if !f.From.IsZero() {
 		add(`s.started >= ?`, f.From.UnixMilli())
 	}
@@ -93,6 +98,9 @@ func (f *Filter) where() (string, []any) {
 	}
 	if f.Unread {
 		add(`s.read IS NULL`)
+	}
+	if f.Read {
+		add(`s.read IS NOT NULL`)
 	}
 	if f.Pain {
 		add(`(s.hurt > 0 OR s.sharp > 0 OR s.stopped > 0)`)

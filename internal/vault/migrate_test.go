@@ -181,6 +181,7 @@ func BenchmarkTenThousandSessions(b *testing.B) {
 		{"all", Filter{}},
 		{"all, what needs eyes first", Filter{Order: NeedsEyes}},
 		{"a screen of what needs eyes", Filter{Order: NeedsEyes, Unread: true, Limit: 100}},
+		{"a screen of clients as typed", Filter{Order: NeedsEyes, ClientPrefix: "c-01", Limit: 100}},
 		{"one client", Filter{Client: code(7)}},
 		{"one client past a limit since", Filter{Client: code(7), Limits: true, From: from}},
 		{"id prefix", Filter{IDPrefix: "019cb"}},

@@ -251,6 +251,9 @@ func TestListAndFilter(t *testing.T) {
 	require.Equal(t, []int{13, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1, 0}, seeds(Filter{}))
 	require.Equal(t, []int{0, 2, 4, 6, 8, 10, 12}, seeds(Filter{Client: "C-017", Order: Oldest}))
 	require.Empty(t, seeds(Filter{Client: "C-404"}))
+	require.Len(t, seeds(Filter{ClientPrefix: "c-01"}), 14)
+	require.Equal(t, []int{13, 11, 9, 7, 5, 3, 1}, seeds(Filter{ClientPrefix: "c-018"}))
+	require.Empty(t, seeds(Filter{ClientPrefix: "%"}))
 	require.Equal(t, []int{4, 3}, seeds(Filter{From: day0.AddDate(0, 0, 3), To: day0.AddDate(0, 0, 5)}))
 	require.Equal(t, []int{10, 3}, seeds(Filter{Pain: true}), "seed 3 of 7 hurts")
 	require.Equal(t, []int{12, 11}, seeds(Filter{Limit: 2, Offset: 1}))
@@ -271,6 +274,7 @@ func TestListAndFilter(t *testing.T) {
 	}
 	require.NoError(t, v.PutReview(ctx, review.Review{Format: 1, Session: all[0].ID, Client: all[0].Client, By: "T-1", At: day0, Read: true}))
 	require.Len(t, seeds(Filter{Unread: true}), 13)
+	require.Len(t, seeds(Filter{Read: true}), 1)
 
 	ex, err := v.Exercises(ctx, "C-017", day0, day0.AddDate(0, 0, 5))
 	require.NoError(t, err)
