@@ -68,6 +68,14 @@ func (f *storeFlags) open(e *environment) (*vault.Vault, error) {
 		secret = vault.Passphrase(p)
 	}
 	v, err := vault.Open(e.ctx, dir, vault.Options{Secret: secret, ReadOnly: true})
+	if errors.Is(err, vault.ErrOlder) {
+		// Bringing it up to date is what opening it for writing does.
+		if v, err = vault.Open(e.ctx, dir, vault.Options{Secret: secret}); err == nil {
+			if err = v.Close(); err == nil {
+				v, err = vault.Open(e.ctx, dir, vault.Options{Secret: secret, ReadOnly: true})
+			}
+		}
+	}
 	if err != nil {
 		return nil, &inputError{err}
 	}

@@ -17,7 +17,8 @@ import (
 
 // TestSessionScripts reads recorded sessions as a user would. The scripts find
 // a clinic's store in $CLINIC, opened by "open sesame", the same one damaged
-// in $DAMAGED, and an empty home store in $HOMESTORE whose key is the device's.
+// in $DAMAGED, an empty home store in $HOMESTORE whose key is the device's, and
+// the vault's kept sample of its first version in $OLDER.
 func TestSessionScripts(t *testing.T) {
 	dir := t.TempDir()
 	clinic, damaged, home := filepath.Join(dir, "clinic"), filepath.Join(dir, "damaged"), filepath.Join(dir, "home")
@@ -41,10 +42,16 @@ func TestSessionScripts(t *testing.T) {
 	v, err := vault.Create(ctx, home, vault.Options{})
 	must(t, err)
 	must(t, v.Close())
+	sample, err := filepath.Abs("../../internal/vault/testdata/store-v1")
+	must(t, err)
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/sessions",
 		Setup: func(e *testscript.Env) error {
-			e.Vars = append(e.Vars, "CLINIC="+clinic, "DAMAGED="+damaged, "HOMESTORE="+home, "XDG_DATA_HOME="+filepath.Join(e.WorkDir, "data"))
+			older := filepath.Join(e.WorkDir, "older")
+			if err := os.CopyFS(older, os.DirFS(sample)); err != nil {
+				return err
+			}
+			e.Vars = append(e.Vars, "OLDER="+older, "CLINIC="+clinic, "DAMAGED="+damaged, "HOMESTORE="+home, "XDG_DATA_HOME="+filepath.Join(e.WorkDir, "data"))
 			return nil
 		},
 	})

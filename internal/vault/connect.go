@@ -95,7 +95,7 @@ func (v *Vault) connect(ctx context.Context) (err error) {
 	} else if version == 0 {
 		return damaged(v.dir, "%s is empty", v.key.Database)
 	} else if version < newest {
-		return fmt.Errorf("%s was written by an older volar: open it once for writing to bring it up to date", v.dir)
+		return fmt.Errorf("%s: schema %d: %w", v.dir, version, ErrOlder)
 	}
 	return v.restrict()
 }

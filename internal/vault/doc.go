@@ -73,7 +73,7 @@
 //
 // # Errors
 //
-// ErrWrongKey, ErrDamaged, ErrLocked, ErrNewer; fs.ErrNotExist for what is not
+// ErrWrongKey, ErrDamaged, ErrLocked, ErrNewer, ErrOlder; fs.ErrNotExist for what is not
 // there, and syscall.ENOSPC for a full disk. No error text holds more of a
 // client than the code.
 package vault

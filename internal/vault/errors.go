@@ -21,6 +21,9 @@ var (
 	ErrLocked = errors.New("the store is in use by another volar")
 	// ErrNewer says that a later version of volar has changed the store.
 	ErrNewer = errors.New("the store was written by a newer volar; update this one")
+	// ErrOlder says that an earlier version of volar wrote a store that was
+	// opened to read only. Opening it for writing brings it up to date.
+	ErrOlder = errors.New("the store was written by an older volar; open it once for writing to bring it up to date")
 )
 
 // errReadOnly is what a change to a store that was opened to read returns.
