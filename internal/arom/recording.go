@@ -94,6 +94,12 @@ func (r *Recording) Push(s hand.Sample, o *hand.Observation, size image.Point) P
 	return r.shown
 }
 
+// Other is the sample that stands for a picture in which only a hand of the
+// other side was seen.
+func Other(at time.Duration, side hand.Side) hand.Sample {
+	return hand.Sample{Time: at, Found: true, Side: side}
+}
+
 func (r *Recording) note(st goniometry.CaptureStatus, passed time.Duration) {
 	m := r.trouble[st.Step]
 	if m == nil {

@@ -24,8 +24,11 @@ const (
 	// wanted view, degrees. With the SE of a yaw, 8, a hand turned right
 	// passes.
 	captureYaw, capturePitch = 25.0, 30.0
-	// captureWrist is the least score with which the wrist must be seen.
-	captureWrist = 0.2
+	// captureWrist is the least score with which the wrist must be seen, and
+	// captureOpenWrist the same in a straight hand with the palm or the back to
+	// the camera: on rendered hands a bare wrist scores 0.83 to 0.91 there, one
+	// under a cuff that covers three centimetres of the palm 0.37 to 0.68.
+	captureWrist, captureOpenWrist = 0.2, 0.5
 	// captureParted is the greatest angle between neighbouring fingers of a
 	// straight hand, degrees: fingers side by side read up to about 10.
 	captureParted = 16.0
@@ -65,7 +68,7 @@ func (c *Capture) look(s *hand.Sample, o *hand.Observation) (Trouble, string) {
 	if d := wrap(s.View.YawDeg - step.YawDeg); math.Abs(d) > captureYaw {
 		return Turned, fmt.Sprintf("turn %s towards the camera, about %.0f° more", partAt(step.YawDeg), math.Abs(d))
 	}
-	if o != nil && o.Angles != nil && o.Angles.Visible[hand.Wrist] < captureWrist {
+	if o != nil && o.Angles != nil && o.Angles.Visible[hand.Wrist] < leastWrist(step) {
 		return WristCovered, "pull your sleeve back from the wrist"
 	}
 	if t, say := c.lookAtPose(s, step); t != NoTrouble {
@@ -73,6 +76,16 @@ func (c *Capture) look(s *hand.Sample, o *hand.Observation) (Trouble, string) {
 	}
 	return NoTrouble, ""
 }
+
+func leastWrist(step CaptureStep) float64 {
+	if step.Pose == StraightHand && !step.aside() {
+		return captureOpenWrist
+	}
+	return captureWrist
+}
+
+// aside reports whether the step shows the hand from one of its sides.
+func (s CaptureStep) aside() bool { return math.Abs(math.Sin(s.YawDeg*degree)) > 0.5 }
 
 // lookAtPicture is about light, distance and the picture's edge.
 func (c *Capture) lookAtPicture(s *hand.Sample, o *hand.Observation) (Trouble, string) {
@@ -99,7 +112,7 @@ func (c *Capture) lookAtPicture(s *hand.Sample, o *hand.Observation) (Trouble, s
 
 // lookAtPose is about the fingers.
 func (c *Capture) lookAtPose(s *hand.Sample, step CaptureStep) (Trouble, string) {
-	aside := math.Abs(math.Sin(step.YawDeg*degree)) > 0.5
+	aside := step.aside()
 	judged, front := 0, hand.IndexPIP
 	if step.YawDeg < 0 {
 		front = hand.LittlePIP
