@@ -189,8 +189,8 @@ func (r *receiving) record(ctx context.Context, n exchange.Name, client string, 
 	if err := decodeJSON(f.Body, recordVersion, &rec); err != nil {
 		return err
 	}
-	if gone, ok := r.l.Gone[f.Client]; ok && !rec.At.After(gone) {
-		return nil // it was removed here after that
+	if _, ok := r.l.Gone[f.Client]; ok {
+		return nil // removed here, and only somebody here brings a client back
 	}
 	if err := r.makeRoom(ctx, f.Client); err != nil {
 		return err
@@ -227,7 +227,6 @@ func (r *receiving) makeRoom(ctx context.Context, client string) error {
 	}
 	// In this order: a client whose digest is known is not taken for a change.
 	r.l.Clients[client] = shared{Digest: digest}
-	delete(r.l.Gone, client)
 	if err := stored(r.c.v.PutClient(ctx, row)); err != nil {
 		return err
 	}

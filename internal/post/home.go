@@ -77,6 +77,11 @@ func (h *Home) Accept(ctx context.Context, file []byte, code exchange.Code) (Acc
 	if err != nil {
 		return Accepted{}, err
 	}
+	return h.accept(ctx, hd, inv)
+}
+
+// accept takes an invitation that was opened.
+func (h *Home) accept(ctx context.Context, hd exchange.Header, inv exchange.Invitation) (Accepted, error) {
 	switch had, err := h.connection(ctx); {
 	case errors.Is(err, ErrNotConnected):
 	case err != nil:

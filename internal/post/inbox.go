@@ -28,7 +28,6 @@ type inbox struct {
 	from     *inOrder
 	known    map[string]bool
 	done     int
-	all      int
 	openings map[exchange.Kind]int
 }
 

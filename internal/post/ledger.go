@@ -18,8 +18,8 @@ type ledger struct {
 	Boxes []box `json:"boxes,omitempty"`
 	// Clients are those that were shared, as they were then, by code.
 	Clients map[string]shared `json:"clients,omitempty"`
-	// Gone are clients that were removed here, by code, and when: what was
-	// written of them before is not taken in again.
+	// Gone are clients that were removed here, by code, and when: nothing of them
+	// is taken in again, until somebody makes the client anew.
 	Gone map[string]time.Time `json:"gone,omitempty"`
 }
 
@@ -90,6 +90,10 @@ func (l *ledger) settle(clients []vault.Client, now time.Time) (changed bool) {
 	here := map[string]bool{}
 	for _, c := range clients {
 		here[c.Code] = true
+		if _, ok := l.Gone[c.Code]; ok {
+			delete(l.Gone, c.Code)
+			changed = true
+		}
 	}
 	for code := range l.Clients {
 		if !here[code] {

@@ -109,6 +109,31 @@ type pair struct {
 	shelf  *exchange.Folder
 }
 
+// invite does what Clinic.Invite does but for the sealing with a code, which
+// takes a second; accept takes it.
+func invite(t testing.TB, c *Clinic, client string) (exchange.Header, exchange.Invitation) {
+	t.Helper()
+	ctx := t.Context()
+	keys, err := c.Keys(ctx)
+	require.NoError(t, err)
+	p, err := c.prescription(ctx, client, 0)
+	require.NoError(t, err)
+	body, err := p.encode()
+	require.NoError(t, err)
+	mailbox, err := exchange.NewMailbox()
+	require.NoError(t, err)
+	now := c.o.Clock()
+	id, err := exchange.NewID(now)
+	require.NoError(t, err)
+	number := p.programs[len(p.programs)-1].Version
+	inv := exchange.Invitation{Clinic: keys, Secret: bytes.Repeat([]byte{7}, 32), Program: body}
+	l, err := c.ledger(ctx)
+	require.NoError(t, err)
+	l.Boxes = append(l.Boxes, box{Mailbox: mailbox, Client: client, Secret: inv.Secret, Invited: now, Number: number})
+	require.NoError(t, putSetting(ctx, c.v, settingLedger, l))
+	return exchange.Header{Kind: exchange.KindInvitation, ID: id, Mailbox: mailbox, Client: client, Number: uint64(number), CreatedMS: now.UnixMilli(), From: keys.Fingerprint()}, inv
+}
+
 // connected is a pair that has met: the clinic knows the home's keys.
 func connected(t testing.TB, client string) *pair {
 	t.Helper()
@@ -117,9 +142,8 @@ func connected(t testing.TB, client string) *pair {
 	o := Options{Clock: p.clock.read, Retry: once}
 	p.clinic, p.home = NewClinic(p.vault, o), NewHome(p.store, o)
 	keep(t, p.vault, prescribed(t, client))
-	inv, err := p.clinic.Invite(t.Context(), client)
-	require.NoError(t, err)
-	_, err = p.home.Accept(t.Context(), inv.File, inv.Code)
+	hd, inv := invite(t, p.clinic, client)
+	_, err := p.home.accept(t.Context(), hd, inv)
 	require.NoError(t, err)
 	_, err = p.home.Send(t.Context(), p.shelf)
 	require.NoError(t, err)
