@@ -4,12 +4,10 @@ import (
 	"encoding/json"
 	"fmt"
 	"image"
-	"os"
 	"runtime"
 	"slices"
 	"time"
 
-	"volar/internal/camera"
 	"volar/internal/infer"
 	"volar/internal/landmark"
 	"volar/models"
@@ -19,7 +17,8 @@ import (
 // prints can be sent to whoever helps.
 type doctorCmd struct {
 	JSON   bool   `name:"json" help:"One JSON object."`
-	Camera string `help:"Camera to try: a number or a path; the first one if not named." placeholder:"CAMERA"`
+	Camera string `help:"Camera to try: a number or a path, or file:CLIP for a video played as one; the first one if not named." placeholder:"CAMERA"`
+	Bucket string `help:"Bucket to try; nothing is written to it." placeholder:"s3://HOST/BUCKET"`
 	engineFlags
 }
 
@@ -37,7 +36,10 @@ func (c *doctorCmd) Run(e *environment) error {
 	found := []finding{programFinding()}
 	found = append(found, modelFindings()...)
 	found = append(found, c.engineFindings()...)
-	found = append(found, c.cameraFinding(e), displayFinding())
+	found = append(found, c.cameraFindings(e)...)
+	found = append(found, displayFinding(), openGLFinding(), soundFinding())
+	found = append(found, storeFindings(e.ctx)...)
+	found = append(found, bucketFinding(e.ctx, c.Bucket))
 	broken := 0
 	for _, f := range found {
 		if f.Needed && !f.Works {
@@ -60,9 +62,9 @@ func (c *doctorCmd) Run(e *environment) error {
 			case !f.Works:
 				mark = "absent"
 			}
-			b.f("%-7s %-15s %s\n", mark, f.What, f.Detail)
+			b.f("%-7s %-18s %s\n", mark, f.What, f.Detail)
 			if f.Do != "" {
-				b.f("%-23s what to do: %s\n", "", f.Do)
+				b.f("%-26s what to do: %s\n", "", f.Do)
 			}
 		}
 		if b.err != nil {
@@ -144,42 +146,4 @@ func medianSearch(engine infer.Engine, threads int) (float64, error) {
 	}
 	slices.Sort(took)
 	return float64(took[len(took)/2].Microseconds()) / 1000, nil
-}
-
-func displayFinding() finding {
-	f := finding{What: "display", Detail: "no X11 or Wayland display", Do: "results are printed as text; start from a desktop to see windows"}
-	for _, v := range []string{"WAYLAND_DISPLAY", "DISPLAY"} {
-		if d := os.Getenv(v); d != "" {
-			return finding{What: "display", Works: true, Detail: v + "=" + d}
-		}
-	}
-	return f
-}
-
-// cameraFinding opens the camera for a moment and sees whether pictures come.
-func (c *doctorCmd) cameraFinding(e *environment) finding {
-	f := finding{What: "camera", Do: "plug a camera in, close other programs that use it, and see that you may read /dev/video*"}
-	devices := camera.Devices()
-	if len(devices) == 0 {
-		f.Detail = "no camera is plugged in"
-		return f
-	}
-	src, err := camera.OpenWebcam(camera.WebcamOptions{Device: c.Camera})
-	if err != nil {
-		f.Detail = sentence(err)
-		return f
-	}
-	defer src.Close()
-	start, pictures := time.Now(), 0
-	for time.Since(start) < 2*time.Second {
-		if _, err := src.Next(e.ctx); err != nil {
-			f.Detail = sentence(err)
-			return f
-		}
-		pictures++
-	}
-	in := src.Info()
-	f.Works, f.Do = true, ""
-	f.Detail = fmt.Sprintf("%s, %d×%d, %.0f pictures a second", in.Name, in.Width, in.Height, float64(pictures)/time.Since(start).Seconds())
-	return f
 }

@@ -18,7 +18,8 @@ import (
 // TestSessionScripts reads recorded sessions as a user would. The scripts find
 // a clinic's store in $CLINIC, opened by "open sesame", the same one damaged
 // in $DAMAGED, an empty home store in $HOMESTORE whose key is the device's, and
-// the vault's kept sample of its first version in $OLDER.
+// the vault's kept sample of its first version in $OLDER; $CLIP is the bundled
+// clip.
 func TestSessionScripts(t *testing.T) {
 	dir := t.TempDir()
 	clinic, damaged, home := filepath.Join(dir, "clinic"), filepath.Join(dir, "damaged"), filepath.Join(dir, "home")
@@ -44,6 +45,8 @@ func TestSessionScripts(t *testing.T) {
 	must(t, v.Close())
 	sample, err := filepath.Abs("../../internal/vault/testdata/store-v1")
 	must(t, err)
+	clip, err := filepath.Abs("demo/clip.avi")
+	must(t, err)
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/sessions",
 		Setup: func(e *testscript.Env) error {
@@ -51,7 +54,7 @@ func TestSessionScripts(t *testing.T) {
 			if err := os.CopyFS(older, os.DirFS(sample)); err != nil {
 				return err
 			}
-			e.Vars = append(e.Vars, "OLDER="+older, "CLINIC="+clinic, "DAMAGED="+damaged, "HOMESTORE="+home, "XDG_DATA_HOME="+filepath.Join(e.WorkDir, "data"))
+			e.Vars = append(e.Vars, "OLDER="+older, "CLIP="+clip, "CLINIC="+clinic, "DAMAGED="+damaged, "HOMESTORE="+home, "XDG_DATA_HOME="+filepath.Join(e.WorkDir, "data"))
 			return nil
 		},
 	})

@@ -2,7 +2,12 @@ package main
 
 import "runtime/debug"
 
-// version is read from what the Go tool wrote into the program.
+// release is the version of a packaged build, which sets it with the linker;
+// empty in a build from source.
+var release string
+
+// version is the release, or what the Go tool wrote into the program, and the
+// commit it was built from.
 func version() string {
 	info, ok := debug.ReadBuildInfo()
 	if !ok {
@@ -19,7 +24,10 @@ func version() string {
 			}
 		}
 	}
-	if v == "" || v == "(devel)" {
+	switch {
+	case release != "":
+		v = release
+	case v == "" || v == "(devel)":
 		v = "development"
 	}
 	if len(rev) >= 12 {
