@@ -29,11 +29,12 @@ const drawnWidth, drawnHeight = 360, 300
 
 var paper = handrender.Background{Kind: handrender.Plain, Colour: handrender.RGB{R: 1, G: 1, B: 1}}
 
-// pose draws a hand at measured angles as a PNG file.
+// pose draws a hand at measured angles as a PNG file, as a camera sees it: only
+// what a client sees of the own hand is mirrored.
 func (d *drawer) pose(p hand.Pose, side hand.Side, yaw float64) ([]byte, error) {
 	s := demonstration.Scene(side, exercise.View{YawDeg: yaw})
 	s.Pose = p
-	return d.draw(s)
+	return encoded(d.draw(s))
 }
 
 // steps draws the key poses of a movement as the client sees the own hand, in
@@ -52,7 +53,9 @@ func (d *drawer) steps(m *exercise.Movement, object string, side hand.Side, most
 		s := demonstration.Scene(side, m.View.Best)
 		perf.Dress(&s, at)
 		s.Object = demonstration.Object(o)
-		b, err := d.draw(s)
+		img := d.draw(s)
+		demonstration.Mirror(img)
+		b, err := encoded(img)
 		pictures, said = append(pictures, b), append(said, say)
 		return err
 	}
@@ -79,13 +82,12 @@ func (d *drawer) steps(m *exercise.Movement, object string, side hand.Side, most
 	return pictures, said, nil
 }
 
-func (d *drawer) draw(s handrender.Scene) ([]byte, error) {
+func (d *drawer) draw(s handrender.Scene) *image.RGBA {
 	img := image.NewRGBA(image.Rect(0, 0, drawnWidth, drawnHeight))
 	s.Background = paper
 	s.Camera.Distance *= 0.78 // small on the page, so large in the picture
 	d.r.Render(img, s)
-	demonstration.Mirror(img)
-	return encoded(img)
+	return img
 }
 
 func encoded(img image.Image) ([]byte, error) {

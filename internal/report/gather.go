@@ -212,11 +212,8 @@ func poseAt(s *session.Session, f *session.Flag) (hand.Pose, bool) {
 	if best == nil {
 		return hand.Pose{}, false
 	}
-	var a [hand.NumJoints]float64
-	for k := range a {
-		a[k] = best.Joints[k].FlexionDeg
-	}
-	return hand.Pose{}.WithFlexion(a), true
+	p, _ := review.PoseOf(best)
+	return p, true
 }
 
 // resolve gives the program in force on a day.

@@ -132,7 +132,7 @@ func (r *Report) rangePart(p *page) error {
 	for _, x := range r.Ranges {
 		base, norm := "–", "–"
 		if b := x.Baseline; b != nil {
-			base = r.Style.Write(score.Motion{Extension: score.Judged(math.Min(b.Start, b.End)), Flexion: score.Judged(math.Max(b.Start, b.End))}, 1)
+			base = r.BaselineWords(*b)
 		}
 		if n, ok := r.Norms.Of(x.Joint); ok {
 			norm = r.Style.Write(score.Motion{Extension: score.Reading{Deg: n.Span.From, Judged: n.HasFrom}, Flexion: score.Judged(n.Span.To)}, 1)
@@ -140,7 +140,7 @@ func (r *Report) rangePart(p *page) error {
 				norm += " *"
 			}
 		}
-		rows = append(rows, []string{jointWords(x.Joint), base, r.motionWords(x.First.Reach), r.motionWords(x.Last.Reach), norm})
+		rows = append(rows, []string{jointWords(x.Joint), base, r.RangeWords(x.First.Reach), r.RangeWords(x.Last.Reach), norm})
 	}
 	p.table([]column{{"joint", 30, false}, {head, 36, false}, {"first week seen", 38, false}, {"last week seen", 38, false}, {"norm: " + r.Norms.Name, 36, false}}, rows)
 	p.small(r.Style.Legend() + " Median over the sessions of a week of the farthest that was reached during exercise; ± is the standard error of one reading. Norms: " + r.Norms.Source + ". * from memory.")
@@ -151,25 +151,13 @@ func (r *Report) rangePart(p *page) error {
 // sumPart adds the last week's joints up as the trade does. A sum with a joint
 // that was not judged has no number.
 func (r *Report) sumPart(p *page) {
-	last := map[hand.Joint]score.Motion{}
-	for _, x := range r.Ranges {
-		last[x.Joint] = motion(x.Last.Reach)
-	}
-	graded := func(x score.Result, s score.Sum) string {
-		if !x.Complete {
-			return "incomplete"
-		}
-		return fmt.Sprintf("%.0f° (%.0f %%): %s", s.Deg, x.Percent, x.Grade)
-	}
 	var rows [][]string
-	for _, f := range hand.Fingers {
-		d := score.Digit{Finger: f, MCP: last[hand.JointOf(f, hand.MCP)], PIP: last[hand.JointOf(f, hand.PIP)], DIP: last[hand.JointOf(f, hand.DIP)]}
+	for _, x := range r.Sums() {
 		flexion := "incomplete"
-		if s := score.CompositeFlexion(d); s.Complete {
-			flexion = fmt.Sprintf("%.0f°%s", s.Deg, plusMinus(s.SEDeg))
+		if x.Composite.Complete {
+			flexion = fmt.Sprintf("%.0f°%s", x.Composite.Deg, plusMinus(x.Composite.SEDeg))
 		}
-		tam, ip := score.TotalMotion(d, score.Options{}), score.InterphalangealMotion(d, score.Options{})
-		rows = append(rows, []string{f.String(), flexion, graded(score.ASSH(tam, f, 0), tam), graded(score.StricklandOriginal(ip), ip), graded(score.StricklandAdjusted(ip), ip)})
+		rows = append(rows, []string{x.Finger.String(), flexion, GradeWords(x.ASSH, x.TAM), GradeWords(x.Original, x.Between), GradeWords(x.Adjusted, x.Between)})
 	}
 	p.Ln(2)
 	p.room(40)
@@ -426,7 +414,7 @@ func (r *Report) objective() string {
 	}
 	for _, x := range r.Ranges {
 		if x.Joint.Kind() == hand.PIP && x.Last.Sessions > 0 {
-			lines = append(lines, fmt.Sprintf("%s: %s (%s, camera estimate).", jointWords(x.Joint), r.motionWords(x.Last.Reach), r.Style))
+			lines = append(lines, fmt.Sprintf("%s: %s (%s, camera estimate).", jointWords(x.Joint), r.RangeWords(x.Last.Reach), r.Style))
 		}
 	}
 	if n := len(r.Flags); n > 0 {

@@ -53,8 +53,13 @@ func motion(r review.Reach) score.Motion {
 	}
 }
 
-// motionWords writes a reach in the report's style, with the larger error.
-func (r *Report) motionWords(x review.Reach) string {
+// BaselineWords writes a baseline's range in the report's style.
+func (r *Report) BaselineWords(b coach.Range) string {
+	return r.Style.Write(score.Motion{Extension: score.Judged(math.Min(b.Start, b.End)), Flexion: score.Judged(math.Max(b.Start, b.End))}, 1)
+}
+
+// RangeWords writes a reach in the report's style, with the larger error.
+func (r *Report) RangeWords(x review.Reach) string {
 	se := x.MaxSE
 	if x.MinJudged && (x.MinSE > se || math.IsNaN(se)) {
 		se = x.MinSE
