@@ -2,6 +2,7 @@ package home
 
 import (
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/theme"
 
 	"volar/ui/parts"
 )
@@ -24,7 +25,9 @@ func newCaution(h *Home) *caution { return &caution{base{h: h}} }
 func (s *caution) Content() fyne.CanvasObject {
 	list := parts.Column(14)
 	for _, c := range cautions {
-		list.Add(parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.Point, 24), text(c)))
+		// The point stands beside the first line, however many follow.
+		point := parts.Column(0, parts.NewBadge(parts.Point, 1.36*theme.TextSize()))
+		list.Add(parts.Row(gap, []float32{0, 1}, point, text(c)))
 	}
 	yes := s.action(parts.Lead, "My clinician agrees, I have read this", "Space", fyne.KeySpace, func() {
 		if err := s.h.store.Consent(s.h.opt.Clock()); err != nil {
@@ -34,5 +37,5 @@ func (s *caution) Content() fyne.CanvasObject {
 		s.h.today()
 	})
 	no := s.action(parts.Plain, "Not yet: close", "N", fyne.KeyN, s.h.opt.Leave)
-	return s.screen("Before you begin", s.scroll(list), yes, no)
+	return s.screen("Before you begin", s.scroll(parts.Measure(list)), yes, no)
 }

@@ -23,11 +23,66 @@ func (b *base) screen(title string, middle fyne.CanvasObject, actions ...fyne.Ca
 // page is a screen with a head of its own; the title is the window's.
 func (b *base) page(title string, head, middle fyne.CanvasObject, actions ...fyne.CanvasObject) fyne.CanvasObject {
 	b.title = title
-	foot := parts.Flow(gap, actions...)
-	if n := len(actions) - 1; n >= 0 && actions[n] == b.stop {
-		foot = parts.Row(gap, []float32{1, 0}, parts.Flow(gap, actions[:n]...), b.stop)
+	n := len(actions)
+	if n > 0 && actions[n-1] == b.stop {
+		n--
 	}
-	return container.NewStack(parts.Pad(edge, parts.Page(gap, head, middle, foot)))
+	rest := actions[n:]
+	actions = actions[:n:n]
+	var more *parts.Button
+	if b.more != nil {
+		more = b.moreButton()
+		actions = append(actions, more)
+	}
+	foot := parts.Flow(gap, actions...)
+	if len(rest) > 0 {
+		foot = parts.Row(gap, []float32{1, 0}, foot, b.stop)
+	}
+	page := parts.Page(gap, head, middle, foot)
+	if more != nil {
+		b.more.OnChanged(func() { b.moreChanged(more, page) })
+	}
+	return container.NewStack(parts.Pad(edge, page))
+}
+
+// moreButton moves the middle of the screen down, and from its end to the
+// beginning. It is there only while not all of the middle is in view.
+func (b *base) moreButton() *parts.Button {
+	on := func() {
+		if b.more.AtEnd() {
+			b.more.Top()
+		} else {
+			b.more.By(0.8)
+		}
+	}
+	m := parts.NewButton(parts.Plain, moreBelow, "M", on).Holding(toTheTop)
+	m.Hide()
+	b.on(fyne.KeyM, func() {
+		if m.Visible() {
+			on()
+		}
+	})
+	b.line = append(b.line, m)
+	return m
+}
+
+const (
+	moreBelow = "More"
+	toTheTop  = "Top"
+)
+
+// moreChanged shows or hides the button, for which the page is laid out anew. The
+// button takes room from the middle, so that it never goes and comes in turn.
+func (b *base) moreChanged(m *parts.Button, page *fyne.Container) {
+	label := moreBelow
+	if b.more.AtEnd() {
+		label = toTheTop
+	}
+	m.SetLabel(label)
+	if over := b.more.Over(); over != m.Visible() {
+		m.Hidden = !over
+		page.Refresh()
+	}
 }
 
 // text is body text.
@@ -35,6 +90,11 @@ func text(s string) *parts.Words { return parts.NewWords(s, parts.Style{}) }
 
 // quiet is lesser text.
 func quiet(s string) *parts.Words { return parts.NewWords(s, parts.Style{Colour: look.Quiet}) }
+
+// quietRight is lesser text at the right end of its room.
+func quietRight(s string) *parts.Words {
+	return parts.NewWords(s, parts.Style{Colour: look.Quiet, Right: true})
+}
 
 // strong is text that stands out.
 func strong(s string) *parts.Words {
@@ -86,6 +146,10 @@ func (b *base) Key(k fyne.KeyName) {
 		b.more.By(0.8)
 	case b.more != nil && k == fyne.KeyPageUp:
 		b.more.By(-0.8)
+	case b.more != nil && k == fyne.KeyDown:
+		b.more.By(0.25)
+	case b.more != nil && k == fyne.KeyUp:
+		b.more.By(-0.25)
 	default:
 		parts.Arrows(k, b.line)
 	}

@@ -40,16 +40,19 @@ func newLive(h *Home, p *plan, it *today.Item) *live {
 
 func (s *live) Content() fyne.CanvasObject {
 	st := s.h.sitting.stage
-	s.main = s.action(parts.Lead, "Start", "Space", fyne.KeySpace, s.forward).LeaveSpace().AtLeast(220)
+	s.main = s.action(parts.Lead, "Start", "Space", fyne.KeySpace, s.forward).LeaveSpace().AtLeast(220).Holding(goesOn...)
 	s.skip = s.action(parts.Plain, "Skip set", "S", fyne.KeyS, st.Skip).LeaveSpace()
 	end := s.action(parts.Plain, "End", "E", fyne.KeyE, s.ask).LeaveSpace()
 	hurt := s.hurt(func() { s.h.hurtNow(s.plan, s.item) }).LeaveSpace().AtLeast(220)
-	side := parts.Page(8, parts.Column(4, s.count, s.set), s.ring, parts.Column(0))
+	side := parts.Shares(8, []float32{0.3, 0, 1}, s.count, s.set, s.ring)
 	s.cue.Say("Press Space when you are ready.", false)
 	s.show()
 	body := parts.Row(20, []float32{2.4, 1}, s.video, side)
 	return s.page(s.item.Movement.Name, parts.Column(0), parts.Page(gap, parts.Column(0), body, s.cue), s.main, s.skip, end, hurt)
 }
+
+// goesOn are the names of what Space does.
+var goesOn = []string{"Start", "Pause", "Next set now", "Go on", "Set done"}
 
 // forward is what Space does: start, pause, go on.
 func (s *live) forward() {
@@ -106,9 +109,9 @@ func (s *live) show() {
 	s.count.Set(counted, of)
 	s.set.Set(fmt.Sprintf("Set %d of %d", max(n.Set, 1), n.Sets))
 	s.time()
-	label := map[coach.State]string{coach.Ready: "Start", coach.Working: "Pause", coach.Resting: "Next set now", coach.Halted: "Go on"}[n.State]
+	label := map[coach.State]string{coach.Ready: goesOn[0], coach.Working: goesOn[1], coach.Resting: goesOn[2], coach.Halted: goesOn[3]}[n.State]
 	if n.State == coach.Working && s.unmeasured() {
-		label = "Set done"
+		label = goesOn[4]
 	}
 	if label != "" {
 		s.main.Set(label, s.forward)

@@ -41,7 +41,7 @@ func (s *unopened) Content() fyne.CanvasObject {
 	}
 	actions = append(actions, s.action(parts.Plain, "Close", "Q", fyne.KeyQ, s.h.opt.Leave))
 	body := parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 56), text(s.h.opt.Words(s.err)))
-	return s.screen("What you did cannot be kept", s.scroll(body), actions...)
+	return s.screen("What you did cannot be kept", s.scroll(parts.Measure(body)), actions...)
 }
 
 // trouble says what does not work, and what can be done.
@@ -57,7 +57,7 @@ func newTrouble(h *Home, title, words string, again func()) *trouble {
 
 func (s *trouble) Content() fyne.CanvasObject {
 	body := parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 56), text(s.words))
-	return s.screen(s.title, s.scroll(body),
+	return s.screen(s.title, s.scroll(parts.Measure(body)),
 		s.action(parts.Lead, "Try again", "Space", fyne.KeySpace, s.again),
 		s.action(parts.Plain, "Close", "Q", fyne.KeyQ, s.h.opt.Leave))
 }

@@ -41,7 +41,7 @@ func (s *pain) Content() fyne.CanvasObject {
 		words = "After the exercise."
 	}
 	body := parts.Column(gap, text(words), s.scale.Content(),
-		parts.Row(gap, []float32{1, 1}, quiet("0: no pain"), quiet("10: the worst pain you can think of")),
+		parts.Row(gap, []float32{1, 1}, quiet("0: no pain"), quietRight("10: the worst pain you can think of")),
 		quiet("Press a number, T for ten, or touch one."))
 	var actions []fyne.CanvasObject
 	switch s.when {
@@ -120,7 +120,7 @@ func (s *goOn) Content() fyne.CanvasObject {
 	body := parts.Column(gap,
 		text("Rest as long as you like. Go on only if your hand feels well enough; more gently, with less force or a smaller movement."),
 		text("Your therapist will see that it hurt here."))
-	return s.screen("Do you want to go on?", s.scroll(body),
+	return s.screen("Do you want to go on?", s.scroll(parts.Measure(body)),
 		s.action(parts.Plain, "Go on", "Space", fyne.KeySpace, func() {
 			s.h.sitting.stage.GoOn()
 			s.h.show(newLive(s.h, s.plan, s.item))
@@ -150,7 +150,7 @@ func (s *stopped) Content() fyne.CanvasObject {
 	if s.saved != nil {
 		body.Add(text("It could not be saved yet: " + s.h.opt.Words(s.saved)))
 	}
-	return s.screen("Stop for today", s.scroll(body), s.action(parts.Lead, "Understood", "Space", fyne.KeySpace, s.h.today))
+	return s.screen("Stop for today", s.scroll(parts.Measure(body)), s.action(parts.Lead, "Understood", "Space", fyne.KeySpace, s.h.today))
 }
 
 // effort asks how hard it was.
@@ -172,7 +172,7 @@ func (s *effort) Content() fyne.CanvasObject {
 	})
 	s.first = s.scale.First()
 	body := parts.Column(gap, text("How hard was the exercise for your hand?"), s.scale.Content(),
-		parts.Row(gap, []float32{1, 1}, quiet("0: no effort at all"), quiet("10: the hardest there is")))
+		parts.Row(gap, []float32{1, 1}, quiet("0: no effort at all"), quietRight("10: the hardest there is")))
 	return s.screen("How hard was it?", s.scroll(body),
 		s.action(parts.Plain, "No answer", "X", fyne.KeyX, func() { s.h.end(s.item) }),
 		s.hurt(func() { s.h.hurtNow(s.plan, s.item) }))

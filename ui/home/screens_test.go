@@ -4,6 +4,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"image/png"
 	"os"
 	"path/filepath"
 	"testing"
@@ -21,7 +22,10 @@ import (
 	"volar/ui/look"
 )
 
-var update = flag.Bool("update", false, "write the golden files anew")
+var (
+	update   = flag.Bool("update", false, "write the golden files anew")
+	pictures = flag.String("pictures", "", "put a picture of every screen into this folder")
+)
 
 // shown is one screen in one state.
 type shown struct {
@@ -177,10 +181,50 @@ func TestEveryScreenFitsAndHasLargeTargets(t *testing.T) {
 					require.LessOrEqual(t, least.Width, size.Width, s.name)
 					require.LessOrEqual(t, least.Height, size.Height, s.name)
 					inView(t, s.name, w)
+					if *pictures != "" {
+						picture(t, fmt.Sprintf("%s-%.0f-%d", s.name, size.Width, scale), w)
+					}
 				}
 			})
 		}
 	}
+}
+
+// picture puts down what is shown, to be looked at.
+func picture(t *testing.T, name string, w fyne.Window) {
+	t.Helper()
+	f, err := os.Create(filepath.Join(*pictures, name+".png"))
+	require.NoError(t, err)
+	require.NoError(t, png.Encode(f, w.Canvas().Capture()))
+	require.NoError(t, f.Close())
+}
+
+// What does not fit is reached by one key, or one large button that does the
+// same: nothing asks for a wheel or a drag. The button is there only then.
+func TestWhatDoesNotFitIsReachedByOneKey(t *testing.T) {
+	m, plan := day(t)
+	h, w, _ := opened(t, m, 200)
+	h.sits(t, m)
+	h.show(newAbout(h, plan(h), &plan(h).Items[0]))
+	b := &h.router.Screen().(*about).base
+	more := b.line[len(b.line)-1]
+	require.Equal(t, moreBelow, more.Label())
+	require.True(t, more.Visible())
+	for range 40 {
+		if b.more.AtEnd() {
+			break
+		}
+		w.Canvas().OnTypedKey()(&fyne.KeyEvent{Name: fyne.KeyM})
+	}
+	require.True(t, b.more.AtEnd())
+	require.Equal(t, toTheTop, more.Label())
+	test.Tap(more)
+	require.False(t, b.more.AtEnd())
+	require.Equal(t, moreBelow, more.Label())
+	w.Canvas().OnTypedKey()(&fyne.KeyEvent{Name: fyne.KeyPageDown})
+	w.Canvas().OnTypedKey()(&fyne.KeyEvent{Name: fyne.KeyUp})
+	w.Resize(fyne.NewSize(1920, 4000))
+	require.False(t, more.Visible())
 }
 
 // inView looks at every object that is touched.
@@ -201,6 +245,7 @@ func inView(t *testing.T, name string, w fyne.Window) {
 		require.GreaterOrEqual(t, o.Size().Height, float32(look.Target), "%s: %T", name, o)
 		right := d.AbsolutePositionForObject(o).X + o.Size().Width
 		require.LessOrEqual(t, right, size.Width+1, "%s: %T is cut off", name, o)
+		require.LessOrEqual(t, o.MinSize().Width, o.Size().Width+0.5, "%s: what %T says is cut off", name, o)
 	}
 	require.Positive(t, targets, "%s: there is something to do", name)
 }

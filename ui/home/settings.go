@@ -87,7 +87,7 @@ func (s *options) Content() fyne.CanvasObject {
 	}
 	back := s.action(parts.Lead, "Back to today", "Space", fyne.KeySpace, s.h.today)
 	s.first = back
-	return s.screen("Settings", s.scroll(body), back)
+	return s.screen("Settings", s.scroll(parts.Measure(body)), back)
 }
 
 // following is the value after this one, round and round.

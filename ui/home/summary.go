@@ -45,7 +45,7 @@ func (s *summary) Content() fyne.CanvasObject {
 		actions = append(actions, s.action(parts.Lead, "Back to today", "Space", fyne.KeySpace, s.h.today))
 	}
 	actions = append(actions, s.action(parts.Plain, "Add a note", "N", fyne.KeyN, func() { s.h.show(newNote(s.h, s)) }))
-	return s.screen("How it went: "+s.item.Movement.Name, s.scroll(body), actions...)
+	return s.screen("How it went: "+s.item.Movement.Name, s.scroll(parts.Measure(body)), actions...)
 }
 
 // note takes a note that the client need not write.

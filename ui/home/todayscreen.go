@@ -142,7 +142,7 @@ func (s *list) stopped() fyne.CanvasObject {
 	body := parts.Column(gap,
 		text("You stopped because of pain today. Rest your hand, and call your therapist before you go on."),
 		text("This list is here again tomorrow. If your therapist tells you to stay with the rest, do that."))
-	return s.screen("Rest for today", s.scroll(body),
+	return s.screen("Rest for today", s.scroll(parts.Measure(body)),
 		s.action(parts.Lead, "Close", "Space", fyne.KeySpace, s.h.opt.Leave),
 		s.action(parts.Plain, "Settings", "O", fyne.KeyO, func() { s.h.show(newSettings(s.h)) }))
 }

@@ -95,8 +95,8 @@ var fixed = map[fyne.ThemeSizeName]float32{
 	theme.SizeNameSelectionRadius:    6,
 }
 
-// displayGrowth is how much of the client's wish for larger text goes to the
-// figures that are large already.
+// displayGrowth is how much of the client's wish for larger text goes to what
+// is large already. The count takes what room there is, whatever the wish.
 const displayGrowth = 0.3
 
 // Size is part of fyne.Theme.
@@ -112,7 +112,10 @@ func (t Theme) Size(name fyne.ThemeSizeName) float32 {
 			s = d
 		}
 		k := t.scale()
-		if name == SizeCount || name == SizeCue || name == SizeFigure {
+		switch name {
+		case SizeCount:
+			k = 1
+		case SizeCue, SizeFigure:
 			k = 1 + (k-1)*displayGrowth
 		}
 		return s * k

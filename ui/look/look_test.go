@@ -85,7 +85,7 @@ func TestTextGrowsToTwiceItsSize(t *testing.T) {
 	for _, n := range []fyne.ThemeSizeName{theme.SizeNameText, theme.SizeNameCaptionText, theme.SizeNameHeadingText, theme.SizeNameSubHeadingText} {
 		require.InDelta(t, 2*one.Size(n), two.Size(n), 1e-3, string(n))
 	}
-	require.Greater(t, two.Size(look.SizeCount), one.Size(look.SizeCount))
+	require.Greater(t, two.Size(look.SizeCue), one.Size(look.SizeCue))
 	require.Equal(t, one.Size(theme.SizeNamePadding), two.Size(theme.SizeNamePadding), "room between things does not grow")
 	require.Equal(t, two.Size(theme.SizeNameText), look.Theme{Scale: 7}.Size(theme.SizeNameText), "beyond 200 % stays there")
 }

@@ -54,6 +54,8 @@ type Button struct {
 	// a button is worked with Enter.
 	spaceGoesOn bool
 	least       float32
+	// others are what the button says at other times.
+	others []string
 }
 
 // NewButton makes a button. key is the key that the screen takes for the same
@@ -77,6 +79,13 @@ func (b *Button) AtLeast(width float32) *Button {
 	return b
 }
 
+// Holding keeps room for what the button will say at other times, so that
+// nothing moves when it changes.
+func (b *Button) Holding(labels ...string) *Button {
+	b.others = labels
+	return b
+}
+
 // Label is what the button says.
 func (b *Button) Label() string { return b.label }
 
@@ -88,6 +97,9 @@ func (b *Button) Set(label string, do func()) {
 		b.Refresh()
 	}
 }
+
+// SetLabel changes what the button says and leaves what it does.
+func (b *Button) SetLabel(label string) { b.Set(label, b.do) }
 
 // SetKind changes what the button is for.
 func (b *Button) SetKind(k Kind) {
@@ -221,6 +233,9 @@ func (r *buttonRenderer) capSize() fyne.Size {
 func (r *buttonRenderer) MinSize() fyne.Size {
 	r.apply()
 	s := r.label.MinSize()
+	for _, l := range r.b.others {
+		s.Width = max(s.Width, fyne.MeasureText(l, r.label.TextSize, r.label.TextStyle).Width)
+	}
 	if c := r.capSize(); c.Width > 0 {
 		s.Width += 12 + c.Width
 	}

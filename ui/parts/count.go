@@ -47,7 +47,16 @@ type countRenderer struct {
 	n, of *canvas.Text
 }
 
+// figure is the size of the digits in some room: they take what there is.
+func (r *countRenderer) figure(room fyne.Size) float32 {
+	least := theme.Size(look.SizeCount)
+	// The line of a figure is about 1.4 of its size, and takes 0.76 of that.
+	tall := (room.Height - r.of.MinSize().Height) / (1.4 * 0.76)
+	return max(least, min(room.Width*0.4, tall, 2*least))
+}
+
 func (r *countRenderer) Layout(size fyne.Size) {
+	r.n.TextSize = r.figure(size)
 	top, below := r.n.MinSize().Height, r.of.MinSize().Height
 	// The figure's line is taller than its digits; what is below moves up.
 	up := top * 0.12
@@ -59,13 +68,12 @@ func (r *countRenderer) Layout(size fyne.Size) {
 }
 
 func (r *countRenderer) MinSize() fyne.Size {
-	n, of := r.n.MinSize(), r.of.MinSize()
-	digits := fyne.MeasureText("00", r.n.TextSize, r.n.TextStyle)
-	return fyne.NewSize(max(digits.Width, of.Width), n.Height*0.76+of.Height)
+	digits, of := fyne.MeasureText("00", r.figure(fyne.Size{}), r.n.TextStyle), r.of.MinSize()
+	return fyne.NewSize(max(digits.Width, of.Width), digits.Height*0.76+of.Height)
 }
 
 func (r *countRenderer) Refresh() {
-	r.n.Text, r.n.TextSize, r.n.Color = fmt.Sprint(r.c.n), theme.Size(look.SizeCount), theme.Color(look.Ink)
+	r.n.Text, r.n.Color = fmt.Sprint(r.c.n), theme.Color(look.Ink)
 	r.of.Text, r.of.TextSize, r.of.Color = "", theme.Size(look.SizeFigure), theme.Color(look.Quiet)
 	if r.c.of > 0 {
 		r.of.Text = fmt.Sprintf("of %d", r.c.of)

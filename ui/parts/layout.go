@@ -3,6 +3,7 @@ package parts
 import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/theme"
 )
 
 // flexible is an object or a layout whose height depends on the width it gets.
@@ -230,6 +231,40 @@ func (l *flow) Layout(objects []fyne.CanvasObject, size fyne.Size) {
 	}
 }
 
+// Shares puts objects one below the other in the height there is. Each gets its
+// least height, and what is left goes by weight.
+func Shares(gap float32, weights []float32, objects ...fyne.CanvasObject) *fyne.Container {
+	return container.New(&shares{gap, weights}, objects...)
+}
+
+type shares struct {
+	gap     float32
+	weights []float32
+}
+
+func (l *shares) MinSize(objects []fyne.CanvasObject) fyne.Size {
+	s := fyne.NewSize(0, -l.gap)
+	for _, o := range objects {
+		m := o.MinSize()
+		s.Width, s.Height = max(s.Width, m.Width), s.Height+m.Height+l.gap
+	}
+	return s
+}
+
+func (l *shares) Layout(objects []fyne.CanvasObject, size fyne.Size) {
+	left, sum := size.Height-l.MinSize(objects).Height, float32(0)
+	for _, w := range l.weights {
+		sum += w
+	}
+	y := float32(0)
+	for i, o := range objects {
+		h := o.MinSize().Height + max(left, 0)*l.weights[i]/sum
+		o.Move(fyne.NewPos(0, y))
+		o.Resize(fyne.NewSize(size.Width, h))
+		y += h + l.gap
+	}
+}
+
 // Pad leaves room around an object.
 func Pad(n float32, o fyne.CanvasObject) *fyne.Container {
 	return container.New(&pad{n}, o)
@@ -248,6 +283,31 @@ func (l *pad) MinSize(objects []fyne.CanvasObject) fyne.Size {
 func (l *pad) Layout(objects []fyne.CanvasObject, size fyne.Size) {
 	objects[0].Move(fyne.NewPos(l.n, l.n))
 	objects[0].Resize(size.SubtractWidthHeight(2*l.n, 2*l.n))
+}
+
+// measured is how wide running text may be, in letters' heights: about 80
+// letters to a line (WCAG 2.2, 1.4.8).
+const measured = 46
+
+// Measure keeps running text to a width that is read well; it stands at the
+// left of what room there is.
+func Measure(o fyne.CanvasObject) *fyne.Container {
+	return container.New(&measure{}, o)
+}
+
+type measure struct{}
+
+func (l *measure) width(width float32) float32 { return min(width, measured*theme.TextSize()) }
+
+func (l *measure) heightFor(objects []fyne.CanvasObject, width float32) float32 {
+	return HeightFor(objects[0], l.width(width))
+}
+
+func (l *measure) MinSize(objects []fyne.CanvasObject) fyne.Size { return objects[0].MinSize() }
+
+func (l *measure) Layout(objects []fyne.CanvasObject, size fyne.Size) {
+	objects[0].Move(fyne.Position{})
+	objects[0].Resize(fyne.NewSize(l.width(size.Width), size.Height))
 }
 
 // Page is a whole screen: a head and a foot at the height they need, and the

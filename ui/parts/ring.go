@@ -75,9 +75,10 @@ func (x *ringRenderer) Layout(size fyne.Size) {
 		a.Move(at)
 		a.Resize(fyne.NewSquareSize(n))
 	}
-	// Both stand inside the ring, which may be small.
-	x.seconds.TextSize = min(theme.Size(look.SizeCue)*1.2, n*0.34)
-	x.word.TextSize = min(theme.Size(look.SizeFigure)*0.8, n*0.15)
+	// Both stand inside the ring, which may be small, and are the larger the
+	// more room there is.
+	x.seconds.TextSize = min(theme.Size(look.SizeCount), n*0.3)
+	x.word.TextSize = min(theme.Size(look.SizeFigure), n*0.15)
 	s, w := x.seconds.MinSize(), x.word.MinSize()
 	top := (size.Height - s.Height - w.Height) / 2
 	if x.seconds.Text == "" {

@@ -2,6 +2,7 @@ package parts
 
 import (
 	"fmt"
+	"slices"
 
 	"fyne.io/fyne/v2"
 
@@ -32,7 +33,11 @@ func NewScale(choose func(n int)) *Scale {
 		s.buttons = append(s.buttons, b)
 		objects = append(objects, b)
 	}
-	s.box = Flow(2, objects...)
+	weights := make([]float32, len(objects))
+	for i := range weights {
+		weights[i] = 1
+	}
+	s.box = Row(2, weights, objects...)
 	return s
 }
 
@@ -67,6 +72,7 @@ func Arrows[T Focused](k fyne.KeyName, line []T) bool {
 	default:
 		return false
 	}
+	line = slices.DeleteFunc(slices.Clone(line), func(o T) bool { return !o.Visible() })
 	if len(line) == 0 {
 		return true
 	}

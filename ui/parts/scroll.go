@@ -13,6 +13,7 @@ type Scroller struct {
 	content fyne.CanvasObject
 	inner   *container.Scroll
 	held    *sized
+	changed func()
 }
 
 // scrollRoom keeps the bar off the content.
@@ -22,6 +23,7 @@ const scrollRoom = 20
 func NewScroller(content fyne.CanvasObject) *Scroller {
 	s := &Scroller{content: content, held: &sized{}}
 	s.inner = container.NewVScroll(container.New(s.held, content))
+	s.inner.OnScrolled = func(fyne.Position) { s.tell() }
 	s.ExtendBaseWidget(s)
 	return s
 }
@@ -44,7 +46,28 @@ func (s *Scroller) Resize(size fyne.Size) {
 	s.held.width = size.Width - scrollRoom
 	s.BaseWidget.Resize(size)
 	s.inner.Refresh()
+	s.tell()
 }
+
+// OnChanged has a function called when Over or AtEnd may have changed.
+func (s *Scroller) OnChanged(f func()) { s.changed = f }
+
+func (s *Scroller) tell() {
+	if s.changed != nil {
+		s.changed()
+	}
+}
+
+// over is by how much the content is taller than the room for it.
+func (s *Scroller) over() float32 {
+	return HeightFor(s.content, s.held.width) - s.Size().Height
+}
+
+// Over is true where not all of the content is in view.
+func (s *Scroller) Over() bool { return s.Size().Height > 0 && s.over() > 1 }
+
+// AtEnd is true where the end of the content is in view.
+func (s *Scroller) AtEnd() bool { return s.inner.Offset.Y >= s.over()-1 }
 
 // MinSize is small: that is what scrolling is for.
 func (s *Scroller) MinSize() fyne.Size {
@@ -54,6 +77,13 @@ func (s *Scroller) MinSize() fyne.Size {
 // By moves the view down by a share of its height, up where negative.
 func (s *Scroller) By(share float32) {
 	s.inner.ScrollToOffset(fyne.NewPos(0, s.inner.Offset.Y+share*s.Size().Height))
+	s.tell()
+}
+
+// Top moves the view to the beginning.
+func (s *Scroller) Top() {
+	s.inner.ScrollToOffset(fyne.Position{})
+	s.tell()
 }
 
 // CreateRenderer is part of fyne.Widget.
@@ -73,11 +103,13 @@ func Reveal(o fyne.CanvasObject) {
 	top := d.AbsolutePositionForObject(o).Y - d.AbsolutePositionForObject(s).Y
 	bottom := top + o.Size().Height
 	switch h := s.Size().Height; {
-	case top < 0:
+	case top < 0, bottom-top > h:
+		// What is taller than the view is read from its beginning.
 		s.inner.ScrollToOffset(fyne.NewPos(0, s.inner.Offset.Y+top))
 	case bottom > h:
 		s.inner.ScrollToOffset(fyne.NewPos(0, s.inner.Offset.Y+bottom-h))
 	}
+	s.tell()
 }
 
 // scrollerOf finds the scroller whose content holds an object.

@@ -16,7 +16,8 @@ type Style struct {
 	Size   fyne.ThemeSizeName
 	Colour fyne.ThemeColorName
 	Bold   bool
-	Centre bool
+	// Centre and Right align each line; neither starts it at the left.
+	Centre, Right bool
 }
 
 // Words is text that breaks into lines at the width it gets.
@@ -128,6 +129,8 @@ func (r *wordsRenderer) Layout(size fyne.Size) {
 	align := fyne.TextAlignLeading
 	if r.w.style.Centre {
 		align = fyne.TextAlignCenter
+	} else if r.w.style.Right {
+		align = fyne.TextAlignTrailing
 	}
 	h := r.w.lineHeight()
 	r.texts = r.texts[:min(len(r.texts), len(lines))]
