@@ -87,6 +87,15 @@ func (s *clientPage) Content() fyne.CanvasObject {
 	sessions.SetRows(sessionRows(s.sessions))
 
 	var actions []fyne.CanvasObject
+	if !c.store.ReadOnly() {
+		label := "New version"
+		if s.history == nil {
+			label = "Write a program"
+		}
+		edit := s.action(parts.Lead, label, fyne.KeyN, func() { c.edit(code, "", again) })
+		s.first = edit
+		actions = append(actions, edit)
+	}
 	if len(versions) > 1 {
 		actions = append(actions, s.action(parts.Plain, "What changed", fyne.KeyD, func() {
 			c.show(newComparison(c, s.client, s.history, versions[1], versions[0]))

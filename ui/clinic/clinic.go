@@ -52,7 +52,7 @@ type Visit struct {
 	// follows, are called on fyne's goroutine.
 	Back func()
 	// Edit opens the editor with a new version of a client's program, at the
-	// exercise with the ID where one is named; it may be nil.
+	// exercise with the ID where one is named.
 	Edit func(code, exercise string)
 	// Open opens a session of the client's, where Options.Session is given, and
 	// Client a client's page.
@@ -249,6 +249,7 @@ func (c *Clinic) name(s parts.Screen) {
 func (c *Clinic) visit(client clinicstore.Client, back func()) Visit {
 	return Visit{
 		Store: c.store, Client: client, Window: c.opt.Window, Now: c.opt.Clock, Do: c.opt.Do, Back: back,
+		Edit: func(code, exercise string) { c.edit(code, exercise, back) },
 		OpenSession: func(id session.ID) {
 			if c.opt.Session != nil {
 				here := c.visit(client, back)

@@ -125,6 +125,9 @@ var inList = regexp.MustCompile(`^exercises\[(\d+)\]`)
 // fieldWords names a part of a program for a person: limits,
 // exercises[2].dose.sets, exercises.hook-fist.dose.
 func fieldWords(p *program.Program, field string) string {
+	if field == "" {
+		return "The program"
+	}
 	name := func(i int) string {
 		if i >= 0 && i < len(p.Exercises) {
 			return fmt.Sprintf("exercise %d (%s)", i+1, p.Exercises[i].Name())
@@ -141,5 +144,11 @@ func fieldWords(p *program.Program, field string) string {
 		}
 		field = strings.TrimSuffix(id+"."+tail, ".")
 	}
-	return strings.NewReplacer(".", ": ", "_", " ", "[", " ", "]", "").Replace(field)
+	field = strings.NewReplacer(".", ": ", "_", " ", "[", " ", "]", "").Replace(field)
+	return strings.ToUpper(field[:1]) + field[1:]
+}
+
+// shortDate is a day in a column.
+func shortDate(d program.Date) string {
+	return time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, time.UTC).Format("2 Jan 2006")
 }

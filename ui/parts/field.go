@@ -20,6 +20,9 @@ type Field struct {
 	// OnEnter, where not nil, is what Enter does in a single line.
 	OnEnter func()
 	ring    *canvas.Rectangle
+	// pressed is true once a key went down while the field had the focus: the
+	// letter that opened a screen comes to its first field too, as a rune.
+	pressed bool
 }
 
 // NewField makes a single line that holds a text; changed, which may be nil, is
@@ -70,14 +73,23 @@ func (f *Field) FocusGained() {
 // FocusLost is part of fyne.Focusable.
 func (f *Field) FocusLost() {
 	f.Entry.FocusLost()
+	f.pressed = false
 	focus(f.ring, false)
 	canvas.Refresh(f.ring)
 }
 
 // KeyDown is part of desktop.Keyable.
 func (f *Field) KeyDown(ev *fyne.KeyEvent) {
+	f.pressed = true
 	stir(f, ev)
 	f.Entry.KeyDown(ev)
+}
+
+// TypedRune is part of fyne.Focusable.
+func (f *Field) TypedRune(r rune) {
+	if f.pressed {
+		f.Entry.TypedRune(r)
+	}
 }
 
 // TypedKey is part of fyne.Focusable.
@@ -121,6 +133,7 @@ type FormRow struct {
 	box     *fyne.Container
 	problem *Words
 	sign    *fyne.Container
+	note    *Words
 }
 
 // NewFormRow labels a field or another object.
@@ -131,7 +144,9 @@ func NewFormRow(label string, o fyne.CanvasObject) *FormRow {
 	}
 	r.sign = Row(6, []float32{0, 1}, NewBadge(CautionSign, 18), r.problem)
 	r.sign.Hide()
-	r.box = Column(2, NewWords(label, Style{Size: theme.SizeNameCaptionText, Colour: look.Quiet, Bold: true}), o, r.sign)
+	r.note = NewWords("", Style{Size: theme.SizeNameCaptionText})
+	r.note.Hide()
+	r.box = Column(2, NewWords(label, Style{Size: theme.SizeNameCaptionText, Colour: look.Quiet, Bold: true}), o, r.sign, r.note)
 	return r
 }
 
@@ -148,6 +163,20 @@ func (r *FormRow) Problem(text string) {
 		r.sign.Hide()
 	} else {
 		r.sign.Show()
+	}
+	Settle(r.box)
+}
+
+// Say says below what is typed what it means; it gives way to a problem.
+func (r *FormRow) Say(text string) {
+	if text == r.note.Text() {
+		return
+	}
+	r.note.Set(text)
+	if text == "" {
+		r.note.Hide()
+	} else {
+		r.note.Show()
 	}
 	Settle(r.box)
 }

@@ -143,6 +143,17 @@ func (d *Draft) Beside(field string) (text string, fault bool) {
 	return "", false
 }
 
+// At is what to say beside a field whose parts have fields of their own: Beside
+// without what is in it.
+func (d *Draft) At(field string) (text string, fault bool) {
+	for _, p := range d.Problems() {
+		if p.Field == field {
+			return p.Text, p.Fault
+		}
+	}
+	return "", false
+}
+
 // Faults is how many problems have to be mended.
 func (d *Draft) Faults() int { return len(d.unread) + len(d.faults) }
 

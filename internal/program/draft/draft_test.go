@@ -102,6 +102,8 @@ func TestWhatCannotBeReadStandsBesideItsField(t *testing.T) {
 	_, err = d.Finish(now)
 	require.ErrorContains(t, err, "exercises[1].dose.sets")
 	require.NoError(t, d.SetDose(0, Sets, "12"))
+	text, _ = d.At(Field(0, "dose"))
+	require.Empty(t, text, "that is one of its parts'")
 	text, fault = d.Beside(Field(0, "dose"))
 	require.True(t, fault, "the program's own check stands beside it")
 	require.Contains(t, text, "12 is outside 1 to 10")
@@ -109,7 +111,7 @@ func TestWhatCannotBeReadStandsBesideItsField(t *testing.T) {
 	require.NoError(t, d.SetDose(0, Sets, "2"))
 	require.NoError(t, d.SetDose(0, Hold, "7,5"))
 	require.Equal(t, "7.5", d.DoseText(0, Hold))
-	text, fault = d.Beside(Field(0, "dose"))
+	text, fault = d.At(Field(0, "dose"))
 	require.False(t, fault)
 	require.NotEmpty(t, text, "more than the usual dose is a warning: %s", text)
 	for f, s := range map[DoseField]string{Repetitions: "8", Rest: "45", TimesADay: "3", DaysAWeek: "5"} {
@@ -169,7 +171,9 @@ func TestAnglesAreTypedWithoutASign(t *testing.T) {
 		}
 	})
 	require.Equal(t, "not straighter than 30°", EndWords(program.Deg(30), true))
-	require.NotContains(t, EndWords(program.Deg(-12), true), "-")
+	require.Equal(t, "not past straight", EndWords(program.Deg(0), true))
+	require.Equal(t, "not beyond 12° past straight", EndWords(program.Deg(-12), true))
+	require.Equal(t, "not bent beyond 70°", EndWords(program.Deg(70), false))
 	require.Equal(t, "as before", EndWords(program.End{}, false))
 	require.Equal(t, "no limit", EndWords(program.Free(), false))
 }

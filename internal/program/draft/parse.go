@@ -84,6 +84,10 @@ func EndWords(e program.End, lower bool) string {
 	switch {
 	case !ok:
 		return "as before"
+	case lower && deg == 0:
+		return "not past straight"
+	case lower && deg < 0:
+		return "not beyond " + program.AngleWords(deg)
 	case lower:
 		return "not straighter than " + program.AngleWords(deg)
 	}

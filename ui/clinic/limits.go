@@ -1,0 +1,226 @@
+package clinic
+
+import (
+	"slices"
+	"strings"
+
+	"fyne.io/fyne/v2"
+
+	"volar/internal/hand"
+	"volar/internal/program"
+	"volar/internal/program/draft"
+	"volar/ui/parts"
+)
+
+// limits is the section of the limits: a drawn hand on which joints are chosen,
+// the step that is written, and the table of all steps with their dates.
+type limits struct {
+	section
+	hand               *parts.HandMap
+	table              *parts.Table
+	shown              []draft.Row
+	name               *parts.Words
+	scope              string
+	from, lower, upper *parts.Field
+	reason             *parts.Field
+	row                *parts.FormRow
+	lowerRow, upperRow *parts.FormRow
+}
+
+func newLimits(e *editor) *limits { return &limits{section: section{base: base{c: e.c}, e: e}} }
+
+// side is the hand whose limits these are.
+func (s *limits) side() hand.Side {
+	p := s.e.d.Program()
+	if s.e.of != draft.All && p.Exercises[s.e.of].Side != 0 {
+		return p.Exercises[s.e.of].Side.Hand()
+	}
+	return p.Side.Hand()
+}
+
+// Content is part of parts.Screen.
+func (s *limits) Content() fyne.CanvasObject {
+	s.hand = parts.NewHandMap(s.side(), func(j hand.Joint) { s.choose(program.Joints(j.String())) }, func() { s.c.opt.Window.Canvas().Focus(s.lower) })
+	s.first = s.hand
+	s.name = strong("")
+	live := func(lower bool) func(string) {
+		return func(t string) { s.read(t, lower) }
+	}
+	s.from = parts.NewField("", nil).Hint("empty: always")
+	s.lower = parts.NewField("", live(true)).Hint("20; 5 past; free")
+	s.upper = parts.NewField("", live(false)).Hint("70; free")
+	s.reason = parts.NewField("", nil).Hint("stays in the clinic")
+	for _, f := range []*parts.Field{s.from, s.lower, s.upper, s.reason} {
+		f.OnEnter = s.put
+	}
+	s.lowerRow, s.upperRow = parts.NewFormRow("Not straighter than, degrees", s.lower), parts.NewFormRow("Not bent beyond, degrees", s.upper)
+	s.row = parts.NewFormRow("From, year-month-day", s.from)
+	s.table = parts.NewTable([]parts.TableColumn{{Title: "Joints", Weight: 3}, {Title: "From", Weight: 3}, {Title: "Not straighter than", Weight: 3}, {Title: "Not bent beyond", Weight: 3}},
+		"No limit is set.", nil, s.load)
+	s.table.AtLeast(3)
+	s.scope = "all exercises"
+	var scope fyne.CanvasObject = quiet("These hold in all exercises; an exercise's own limits go before them.")
+	if s.e.of != draft.All {
+		p := s.e.d.Program()
+		s.scope = p.Exercises[s.e.of].Name()
+		scope = parts.Flow(4, parts.NewButton(parts.Plain, "Show those of all exercises", "", func() {
+			s.e.of = draft.All
+			s.e.open(1)
+		}))
+	}
+	wider := parts.Flow(4,
+		s.action(parts.Plain, "Joint", fyne.KeyJ, func() { s.choose(program.Joints(s.hand.At().String())) }),
+		s.action(parts.Plain, "Row", fyne.KeyR, func() { s.choose(row(s.hand.At())) }),
+		s.action(parts.Plain, "Finger", fyne.KeyF, func() { s.choose(finger(s.hand.At())) }),
+		s.action(parts.Plain, "All", fyne.KeyA, func() { s.choose("*") }))
+	left := parts.Page(4, quiet(strings.ToUpper(s.side().String()[:1])+s.side().String()[1:]+" hand, seen from the back"), s.hand, wider)
+	form := parts.Column(6, s.name,
+		parts.Row(gap, []float32{3, 3, 3}, s.row.Content(), s.lowerRow.Content(), s.upperRow.Content()),
+		parts.Row(gap, []float32{1, 0, 0}, parts.NewFormRow("Reason", s.reason).Content(),
+			parts.NewButton(parts.Plain, "Put in", "Enter", s.put), s.action(parts.Plain, "Take out", fyne.KeyDelete, s.remove)))
+	right := parts.Page(6, form, s.table, scope)
+	out := s.lay(1, parts.Row(gap, []float32{5, 6}, left, right))
+	s.refresh()
+	s.choose(s.e.joints)
+	return out
+}
+
+// row is all joints of a joint's kind in the long fingers, or in the thumb.
+func row(j hand.Joint) program.Joints {
+	_, level, _ := strings.Cut(j.String(), ".")
+	if j.Finger() == hand.Thumb {
+		return program.Joints(j.String())
+	}
+	return program.Joints("*." + level)
+}
+
+// finger is all joints of a joint's digit.
+func finger(j hand.Joint) program.Joints {
+	digit, _, _ := strings.Cut(j.String(), ".")
+	return program.Joints(digit + ".*")
+}
+
+// choose shows the limit of some joints as it stands today.
+func (s *limits) choose(joints program.Joints) {
+	s.e.joints = joints
+	s.hand.Choose(joints.List())
+	s.name.Set(joints.Words() + ", in " + s.scope)
+	day := s.c.day()
+	if from := s.e.d.Program().ValidFrom; day.Before(from) {
+		day = from
+	}
+	var lower, upper program.End
+	reason := ""
+	for _, l := range s.e.d.Limits(s.e.of) {
+		if slices.Equal(l.Joints.List(), joints.List()) {
+			lower, upper = l.On(day)
+			reason = l.Reason
+		}
+	}
+	s.fill("", lower, upper, reason)
+	for i, r := range s.shown {
+		if slices.Equal(r.Joints.List(), joints.List()) {
+			s.table.Choose(i)
+			break
+		}
+	}
+}
+
+func (s *limits) fill(from string, lower, upper program.End, reason string) {
+	s.from.SetText(from)
+	s.lower.SetText(draft.EndText(lower))
+	s.upper.SetText(draft.EndText(upper))
+	s.reason.SetText(reason)
+	s.row.Problem("")
+}
+
+// read says beside a field what its text means.
+func (s *limits) read(t string, lower bool) {
+	r := s.upperRow
+	if lower {
+		r = s.lowerRow
+	}
+	if e, err := draft.ParseEnd(t); err != nil {
+		r.Problem(sentence(err.Error()))
+	} else {
+		r.Problem("")
+		r.Say(map[bool]string{true: "", false: draft.EndWords(e, lower)}[e.IsZero()])
+	}
+}
+
+// load takes a step of the table into the fields.
+func (s *limits) load(i int) {
+	if i < 0 || i >= len(s.shown) {
+		return
+	}
+	r := s.shown[i]
+	s.choose(r.Joints)
+	s.table.Choose(i)
+	s.fill(r.Step.From.String(), r.Step.Lower, r.Step.Upper, r.Reason)
+	s.c.opt.Window.Canvas().Focus(s.lower)
+}
+
+// put puts what is typed into the schedule.
+func (s *limits) put() {
+	if err := s.e.d.PutStep(s.e.of, s.e.joints, s.from.Text, s.lower.Text, s.upper.Text, s.reason.Text); err != nil {
+		s.row.Problem(sentence(err.Error()))
+		return
+	}
+	s.row.Problem("")
+	s.refresh()
+	s.tell()
+	from, _ := program.ParseDate(strings.TrimSpace(s.from.Text))
+	for i, r := range s.shown {
+		if slices.Equal(r.Joints.List(), s.e.joints.List()) && r.Step.From == from {
+			s.table.Choose(i)
+		}
+	}
+	s.c.opt.Window.Canvas().Focus(s.hand)
+}
+
+// remove takes the step that is chosen in the table out.
+func (s *limits) remove() {
+	i := s.table.At()
+	if i < 0 || i >= len(s.shown) {
+		return
+	}
+	r := s.shown[i]
+	s.e.d.RemoveStep(s.e.of, r.Joints, r.Step.From)
+	s.refresh()
+	s.tell()
+}
+
+// refresh shows the table and the hand anew.
+func (s *limits) refresh() {
+	s.shown = s.e.d.Rows(s.e.of)
+	day := s.c.day()
+	var rows []parts.TableRow
+	for i, r := range s.shown {
+		from := "the beginning"
+		if !r.Step.From.IsZero() {
+			from = shortDate(r.Step.From)
+		}
+		row := parts.TableRow{Cells: []string{r.Joints.Words(), from, endCell(r.Step.Lower), endCell(r.Step.Upper)}}
+		// In force is the last step of a limit whose day has come.
+		if !day.Before(r.Step.From) && (i+1 == len(s.shown) || s.shown[i+1].Joints != r.Joints || day.Before(s.shown[i+1].Step.From)) {
+			row.Strong, row.Sign = true, parts.DoneSign
+		}
+		if _, fault := s.e.d.Beside(r.Field); fault {
+			row.Sign = parts.CautionSign
+		}
+		rows = append(rows, row)
+	}
+	s.table.SetRows(rows)
+	s.hand.Mark(s.e.d.Marked(s.e.of, day))
+}
+
+// endCell is an end in a column.
+func endCell(e program.End) string {
+	if e.IsFree() {
+		return "no limit"
+	}
+	if deg, ok := e.Deg(); ok {
+		return program.AngleWords(deg)
+	}
+	return "as before"
+}
