@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 
+	"volar/internal/arom"
 	"volar/internal/camera"
 )
 
@@ -57,7 +58,7 @@ func exitCode(err error) int {
 		return exitUsage
 	case errors.As(err, &in), errors.Is(err, camera.ErrUnreadable), errors.Is(err, camera.ErrNoCamera):
 		return exitUnreadable
-	case errors.Is(err, errNothing):
+	case errors.Is(err, errNothing), errors.Is(err, arom.ErrIncomplete):
 		return exitNothing
 	}
 	return exitFailed

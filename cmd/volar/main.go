@@ -38,6 +38,7 @@ type commands struct {
 	Clinic     clinicCmd     `cmd:"" help:"The window of a hand therapist: clients, programs, sessions."`
 	Demo       demoCmd       `cmd:"" help:"The main job on a bundled clip: a video in; repetitions, holds and flags out."`
 	Measure    measureCmd    `cmd:"" help:"Joint angles of the hands in pictures."`
+	Baseline   baselineCmd   `cmd:"" help:"Record a hand, straight and in a fist, from videos, pictures or a camera: what later readings are measured against."`
 	Check      checkCmd      `cmd:"" help:"One exercise in a video: repetitions, holds, flags."`
 	Catalogue  catalogueCmd  `cmd:"" help:"The exercises: phases, view, object, cautions."`
 	Program    programCmd    `cmd:"" help:"A home program: make, check, show, compare."`

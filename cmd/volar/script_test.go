@@ -96,6 +96,17 @@ func prepare(t *testing.T, dir string) {
 	r.Render(aside, handrender.Scene{Pose: handrender.Hook(), View: handrender.View{Yaw: 90}})
 	save("aside.png", aside)
 
+	for name, scene := range map[string]handrender.Scene{
+		"straight": {Pose: handrender.Straight()}, "fist": {Pose: handrender.FullFist()}, "side": {Pose: handrender.Straight(), View: handrender.View{Yaw: 85, Pitch: 4}},
+		"left": {Pose: handrender.Straight(), Side: hand.Left}, "leftfist": {Pose: handrender.FullFist(), Side: hand.Left}, "dim": {Pose: handrender.Straight(), Effects: handrender.Effects{Exposure: -4}},
+	} {
+		scene.Camera = handrender.Camera{Distance: 0.38, OffsetY: 0.05}
+		img := image.NewRGBA(image.Rect(0, 0, 480, 360))
+		r.Render(img, scene)
+		save(name+"-pose.png", img)
+		film(name+"-pose.avi", img, 30)
+	}
+
 	grey, deep := image.NewGray(frame.Rect), image.NewRGBA64(frame.Rect)
 	for y := range 480 {
 		for x := range 640 {
