@@ -1,0 +1,171 @@
+package reading
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"volar/internal/coach"
+	"volar/internal/hand"
+	"volar/internal/program"
+	"volar/internal/review"
+	"volar/internal/session"
+	"volar/internal/vault"
+)
+
+// file is a session with what was said of it and the program that it followed.
+type file struct {
+	r       *Reader
+	s       *session.Session
+	entry   vault.Entry
+	reviews []review.Review
+	// others are the reviews of the client's other sessions.
+	others  map[session.ID][]review.Review
+	history *program.History
+	moments []review.Moment
+	spans   []review.Span
+	looking review.Looking
+}
+
+// open reads a session and all that belongs to it.
+func open(ctx context.Context, r *Reader, id session.ID) (*file, error) {
+	f := &file{r: r}
+	var err error
+	if f.s, err = r.opt.Store.Session(ctx, id); err != nil {
+		return nil, err
+	}
+	list, err := r.opt.Store.Sessions(ctx, vault.Filter{Client: f.s.Client, IDPrefix: id.String(), Limit: 1})
+	if err != nil {
+		return nil, err
+	}
+	if len(list) == 1 {
+		f.entry = list[0]
+	}
+	if f.others, err = r.opt.Store.ReviewsOf(ctx, f.s.Client); err != nil {
+		return nil, err
+	}
+	f.reviews = f.others[id]
+	if f.history, err = r.opt.Store.History(ctx, f.s.Client); err != nil {
+		return nil, err
+	}
+	f.spans = review.Spans(f.s)
+	f.moments = review.Moments(f.s, f.reviews)
+	f.looking.Act(r.opt.Now())
+	return f, nil
+}
+
+// writable is false where nothing can be said of the session.
+func (f *file) writable() bool { return !f.r.opt.Store.ReadOnly() && f.s.State != session.Open }
+
+// say keeps what was said, with how long it was looked at since the last time.
+func (f *file) say(v review.Review) error {
+	v.Session, v.Client = f.s.ID, f.s.Client
+	v.Seconds = f.looking.Take(f.r.opt.Now())
+	if err := f.r.leave(v); err != nil {
+		return err
+	}
+	var err error
+	if f.reviews, err = f.r.opt.Store.Reviews(f.r.ctx, f.s.ID); err != nil {
+		return err
+	}
+	f.others[f.s.ID] = f.reviews
+	f.moments = review.Moments(f.s, f.reviews)
+	if v.Read && f.entry.Read.IsZero() {
+		f.entry.Read = f.r.opt.Now()
+	}
+	return nil
+}
+
+// closeUp keeps the time that was spent and not kept yet. That it could not be
+// kept is no reason to hold anybody up.
+func (f *file) closeUp() {
+	if !f.writable() {
+		return
+	}
+	var v review.Review
+	v.Session, v.Client = f.s.ID, f.s.Client
+	if v.Seconds = f.looking.Take(f.r.opt.Now()); v.Seconds > 0 {
+		_ = f.r.leave(v)
+	}
+}
+
+// act notes that somebody is looking.
+func (f *file) act() { f.looking.Act(f.r.opt.Now()) }
+
+// rate is the program's hit rate for the client.
+func (f *file) rate() review.HitRate { return review.Rate(f.others) }
+
+// limits are those that held in an exercise, as the flags have them where the
+// program's version is not here.
+func (f *file) limits(e *session.Exercise) coach.Limits {
+	l, ok := review.LimitsOf(f.history, f.s, e)
+	if ok || e == nil {
+		return l
+	}
+	l = coach.Limits{}
+	for i := range f.moments {
+		m := &f.moments[i]
+		j, err := hand.ParseJoint(m.Subject)
+		if err != nil || m.Exercise != e.Number {
+			continue
+		}
+		switch coach.FlagKind(m.Kind) {
+		case coach.Hyperextension:
+			l[j] = coach.Limit{Lower: &m.LimitDeg, Upper: l[j].Upper}
+		case coach.OverFlexion:
+			l[j] = coach.Limit{Lower: l[j].Lower, Upper: &m.LimitDeg}
+		}
+	}
+	return l
+}
+
+// joints are the joints worth a trace in an exercise: flagged ones first, then
+// those with a limit, then all that were seen, proximal and radial first.
+func (f *file) joints(e *session.Exercise) []hand.Joint {
+	if e == nil {
+		return nil
+	}
+	var list []hand.Joint
+	add := func(j hand.Joint) {
+		if !slices.Contains(list, j) {
+			list = append(list, j)
+		}
+	}
+	for i := range f.moments {
+		if j, err := hand.ParseJoint(f.moments[i].Subject); err == nil && f.moments[i].Exercise == e.Number {
+			add(j)
+		}
+	}
+	limits := f.limits(e)
+	for j := range hand.Joint(hand.NumJoints) {
+		if limits[j].Lower != nil || limits[j].Upper != nil {
+			add(j)
+		}
+	}
+	for _, x := range e.Ranges {
+		add(x.Joint)
+	}
+	if len(list) == 0 {
+		for j := range hand.Joint(hand.NumJoints) {
+			add(j)
+		}
+	}
+	return list
+}
+
+// momentAt is the number in moments of the flagged moment that a time belongs
+// to: the one whose flag is nearest; -1 where none is.
+func (f *file) momentAt(at time.Duration) int {
+	best, far := -1, time.Duration(1<<62)
+	for i := range f.moments {
+		m := &f.moments[i]
+		if at < m.From || at > m.To {
+			continue
+		}
+		d := max(m.Start-at, at-max(m.End, m.Start), 0)
+		if d < far {
+			best, far = i, d
+		}
+	}
+	return best
+}

@@ -1,0 +1,88 @@
+package reading
+
+import (
+	"strings"
+
+	"fyne.io/fyne/v2"
+
+	"volar/internal/review"
+	"volar/ui/parts"
+)
+
+// note is where something is written about a session, in the trade's order.
+// Nothing is filled in.
+type note struct {
+	base
+	f       *file
+	back    screen
+	written review.Note
+	problem *parts.FormRow
+}
+
+func newNote(r *Reader, f *file, back screen) *note {
+	return &note{base: base{r: r, title: "Note on " + f.s.Client}, f: f, back: back}
+}
+
+// Content is part of parts.Screen.
+func (n *note) Content() fyne.CanvasObject {
+	n.keys, n.line = nil, nil
+	body := parts.Column(gap)
+	w := &n.written
+	for i, p := range []struct {
+		label string
+		to    *string
+	}{
+		{"Subjective: what the client says", &w.Subjective}, {"Objective: what was measured and seen", &w.Objective},
+		{"Assessment: yours", &w.Assessment}, {"Plan", &w.Plan},
+	} {
+		field := parts.NewNotes(*p.to, 2, func(s string) { *p.to = s })
+		row := parts.NewFormRow(p.label, field)
+		body.Add(row.Content())
+		if i == 0 {
+			n.first, n.problem = field, row
+		}
+	}
+	n.ctrl = map[fyne.KeyName]func(){fyne.KeyS: n.save}
+	keep := parts.NewButton(parts.Lead, "Keep the note", "Ctrl S", n.save)
+	n.line = append(n.line, keep)
+	leave := n.action(parts.Plain, "Back without it", fyne.KeyEscape, n.leave)
+	when := quiet(day(n.f.s.Started, n.f.s.Zone) + ". A note that was kept is not changed any more; what comes later stands below it. Tab goes on.")
+	return n.page(parts.Column(2, parts.Heading(n.title), when), n.scroll(body), keep, leave)
+}
+
+// Key is part of parts.Screen.
+func (n *note) Key(k fyne.KeyName) {
+	n.f.act()
+	n.base.Key(k)
+}
+
+// Control takes a key pressed with Control.
+func (n *note) Control(k fyne.KeyName) {
+	n.f.act()
+	n.base.Control(k)
+}
+
+func (n *note) save() {
+	w := review.Note{
+		Subjective: strings.TrimSpace(n.written.Subjective), Objective: strings.TrimSpace(n.written.Objective),
+		Assessment: strings.TrimSpace(n.written.Assessment), Plan: strings.TrimSpace(n.written.Plan),
+	}
+	if w.Empty() {
+		n.problem.Problem("Nothing is written yet.")
+		return
+	}
+	if err := n.f.say(review.Review{Note: w}); err != nil {
+		n.problem.Problem("This could not be kept: " + n.r.opt.Words(err))
+		return
+	}
+	n.leave()
+}
+
+// leave goes back to where the note was opened from.
+func (n *note) leave() {
+	if v, ok := n.back.(*viewer); ok {
+		n.r.show(v.again())
+		return
+	}
+	n.r.show(n.back)
+}

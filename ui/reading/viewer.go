@@ -1,0 +1,489 @@
+package reading
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/driver/desktop"
+
+	"volar/internal/hand"
+	"volar/internal/handrender"
+	"volar/internal/program"
+	"volar/internal/review"
+	"volar/internal/session"
+	"volar/ui/parts"
+)
+
+// viewer is the replay of a session: traces over time, the hand drawn at the
+// recorded angles from any side, and the points as the camera saw them.
+type viewer struct {
+	base
+	f    *file
+	back *overview
+	at   *review.Scrubber
+	lens review.Lens
+	// exercise is the one that is shown, joints what of it can be, from which
+	// joint on.
+	exercise *session.Exercise
+	joints   []hand.Joint
+	from     int
+	// zoom is the chosen of spans; turned how far the hand is turned away from
+	// how aspect shows it.
+	zoom   int
+	turned handrender.View
+	aspect int
+	play   *playing
+
+	painter             *painter
+	strip               *strip
+	traces              []*trace
+	handView, pointView *parts.Video
+	where, what, doubt  *parts.Words
+	playButton          *parts.Button
+	marks               *fyne.Container
+	gone                bool
+	problem             string
+	paints              int
+}
+
+// tracesShown is how many joints are shown one below the other.
+const tracesShown = 2
+
+// spans are the stretches of time that can be shown.
+var spans = []time.Duration{5 * time.Second, 15 * time.Second, time.Minute, 5 * time.Minute, time.Hour}
+
+// aspects are the sides from which the hand can be seen.
+var aspects = []struct {
+	name string
+	yaw  float64
+}{{"as the camera saw it", 0}, {"from the thumb's side", 90}, {"from the back", 180}, {"from the little finger's side", -90}, {"from the palm", 0}}
+
+func newViewer(r *Reader, f *file, back *overview, at time.Duration) *viewer {
+	v := &viewer{base: base{r: r, title: "Replay of " + f.s.Client}, f: f, back: back, zoom: 1}
+	pictures := make([]time.Duration, len(f.s.Samples))
+	for i := range f.s.Samples {
+		pictures[i] = f.s.Samples[i].Time
+	}
+	moments := make([]time.Duration, len(f.moments))
+	for i := range f.moments {
+		moments[i] = f.moments[i].Start
+	}
+	v.at = review.NewScrubber(pictures, moments, f.s.Ended)
+	v.at.Seek(at)
+	v.lens = review.Lens{End: v.at.End()}
+	v.lens.Zoom(spans[v.zoom], at)
+	return v
+}
+
+// Content is part of parts.Screen.
+func (v *viewer) Content() fyne.CanvasObject {
+	v.keys, v.line = nil, nil
+	v.strip = newStrip(v.f, v.seek)
+	v.where, v.what, v.doubt = bold(""), text(""), small("")
+	v.handView, v.pointView = parts.NewVideo(fyne.NewSize(140, 112)), parts.NewVideo(fyne.NewSize(140, 112))
+	v.traces = nil
+	column := make([]fyne.CanvasObject, 0, tracesShown)
+	for range tracesShown {
+		t := newTrace(v.seek)
+		v.traces, column = append(v.traces, t), append(column, t)
+	}
+	v.painter = newPainter(func(h, p *image.RGBA, err error) {
+		v.r.opt.Do(func() { v.drawn(h, p, err) })
+	})
+	for k, do := range map[fyne.KeyName]func(){
+		fyne.KeyLeft: func() { v.step(-1) }, fyne.KeyRight: func() { v.step(1) },
+		fyne.KeyPageUp: func() { v.by(-time.Second) }, fyne.KeyPageDown: func() { v.by(time.Second) },
+		fyne.KeyHome: func() { v.seek(0) }, fyne.KeyEnd: func() { v.seek(v.at.End()) },
+		fyne.KeyUp: func() { v.other(-1) }, fyne.KeyDown: func() { v.other(1) },
+		fyne.KeyPlus: func() { v.closer(-1) }, fyne.KeyEqual: func() { v.closer(-1) }, fyne.KeyMinus: func() { v.closer(1) },
+		fyne.KeyJ: func() { v.turn(-15, 0) }, fyne.KeyL: func() { v.turn(15, 0) },
+		fyne.KeyI: func() { v.turn(0, 15) }, fyne.KeyK: func() { v.turn(0, -15) },
+	} {
+		v.on(k, do)
+	}
+	var actions []fyne.CanvasObject
+	v.playButton = v.action(parts.Lead, "Play", fyne.KeySpace, v.playOrPause)
+	v.playButton.AtLeast(v.playButton.MinSize().Width)
+	actions = append(actions, v.playButton)
+	if len(v.f.moments) > 0 {
+		actions = append(actions, v.action(parts.Plain, "Next moment", fyne.KeyN, v.next), v.action(parts.Plain, "Previous", fyne.KeyP, v.previous))
+	}
+	actions = append(actions, v.action(parts.Plain, "Turn", fyne.KeyV, v.another))
+	if v.f.writable() {
+		actions = append(actions, v.action(parts.Plain, "Note", fyne.KeyT, func() { v.r.show(newNote(v.r, v.f, v)) }))
+		if v.f.entry.Read.IsZero() {
+			actions = append(actions, v.action(parts.Plain, "Mark as read", fyne.KeyR, v.read))
+		}
+	}
+	if v.r.opt.Edit != nil {
+		actions = append(actions, v.action(parts.Plain, "Change limit or dose", fyne.KeyE, func() {
+			item := ""
+			if v.exercise != nil {
+				item = v.exercise.Item
+			}
+			v.back.edit(item)
+		}))
+	}
+	actions = append(actions, v.action(parts.Plain, "Back", fyne.KeyEscape, func() { v.r.show(v.back) }))
+	v.marks = parts.Flow(8)
+	if v.f.writable() {
+		for i, j := range []review.Judgement{review.Right, review.Wrong, review.Unclear} {
+			k := fyne.KeyName(fmt.Sprint(i + 1))
+			v.marks.Add(v.action(parts.Plain, sentence(string(j)), k, func() { v.mark(j) }))
+		}
+	}
+	v.first = v.playButton.LeaveSpace()
+	legend := small("Line: angle, band: its error. Dashed: the limit then. Hatched: not judged. Bars: repetitions, below them holds; hollow fell short. ← → picture, Page keys second, ↑ ↓ joint, + and − stretch, J L I K turn.")
+	left := below(column...)
+	right := parts.Page(6, side(v.handView, v.pointView), parts.Column(4, v.doubt, v.what), v.marks)
+	head := parts.Column(4, v.where, v.strip)
+	v.place()
+	return v.page(head, parts.Page(4, parts.Column(0), split(left, right), legend), actions...)
+}
+
+// Leave is part of parts.Screen.
+func (v *viewer) Leave() {
+	v.pause()
+	v.gone = true
+	v.painter.Close()
+}
+
+// again opens the replay anew at the present place.
+func (v *viewer) again() *viewer {
+	n := newViewer(v.r, v.f, v.back, v.at.At())
+	n.zoom, n.turned, n.aspect, n.problem = v.zoom, v.turned, v.aspect, v.problem
+	n.lens.Zoom(spans[n.zoom], n.at.At())
+	return n
+}
+
+// Key is part of parts.Screen: the arrows go through time, with Shift by a
+// second.
+func (v *viewer) Key(k fyne.KeyName) {
+	v.f.act()
+	if d, ok := fyne.CurrentApp().Driver().(desktop.Driver); ok && d.CurrentKeyModifiers()&fyne.KeyModifierShift != 0 {
+		switch k {
+		case fyne.KeyLeft:
+			k = fyne.KeyPageUp
+		case fyne.KeyRight:
+			k = fyne.KeyPageDown
+		}
+	}
+	if f := v.keys[k]; f != nil {
+		f()
+	}
+}
+
+func (v *viewer) seek(t time.Duration) {
+	v.pause()
+	v.at.Seek(t)
+	v.place()
+}
+
+func (v *viewer) by(d time.Duration) { v.seek(v.at.At() + d) }
+
+func (v *viewer) step(n int) {
+	v.pause()
+	v.at.Step(n)
+	v.place()
+}
+
+func (v *viewer) next() {
+	v.pause()
+	if v.at.Next() {
+		v.place()
+	}
+}
+
+func (v *viewer) previous() {
+	v.pause()
+	if v.at.Previous() {
+		v.place()
+	}
+}
+
+// closer shows less of the time, or more of it.
+func (v *viewer) closer(by int) {
+	v.zoom = max(0, min(v.zoom+by, len(spans)-1))
+	v.lens.Zoom(spans[v.zoom], v.at.At())
+	v.curves()
+	v.place()
+}
+
+// other shows other joints.
+func (v *viewer) other(by int) {
+	v.from = max(0, min(v.from+by, len(v.joints)-1))
+	v.curves()
+	v.place()
+}
+
+func (v *viewer) turn(yaw, pitch float64) {
+	v.turned.Yaw += yaw
+	v.turned.Pitch = max(-60, min(v.turned.Pitch+pitch, 60))
+	v.place()
+}
+
+// another shows the hand from another side.
+func (v *viewer) another() {
+	v.aspect, v.turned = (v.aspect+1)%len(aspects), handrender.View{}
+	v.place()
+}
+
+// curves hands the traces what they draw.
+func (v *viewer) curves() {
+	if v.exercise == nil {
+		return
+	}
+	limits := v.f.limits(v.exercise)
+	to := v.exercise.End
+	if to <= v.exercise.Start {
+		to = v.at.End()
+	}
+	for i, t := range v.traces {
+		if v.from+i >= len(v.joints) {
+			t.Hide()
+			continue
+		}
+		t.Draw(&curve{
+			trace: review.TraceOf(v.f.s, v.exercise.Number, v.joints[v.from+i], limits),
+			from:  v.exercise.Start, to: to, spans: v.f.spans, moments: v.f.moments, lens: v.lens,
+		})
+		t.Show()
+	}
+}
+
+// place shows everything at the present place.
+func (v *viewer) place() {
+	at := v.at.At()
+	e := review.ExerciseAt(v.f.s, at)
+	if e == nil && len(v.f.s.Exercises) > 0 {
+		e = &v.f.s.Exercises[0]
+	}
+	changed := e != v.exercise
+	if changed {
+		v.exercise, v.joints, v.from = e, v.f.joints(e), 0
+	}
+	i := v.f.momentAt(at)
+	// A moment brings its joint into view.
+	if i >= 0 && v.play == nil {
+		if j, err := hand.ParseJoint(v.f.moments[i].Subject); err == nil {
+			if k := slices.Index(v.joints, j); k >= 0 && (k < v.from || k >= v.from+tracesShown) {
+				v.from, changed = k, true
+			}
+		}
+	}
+	if v.lens.Follow(at) || changed || v.traces[0].c == nil {
+		v.curves()
+	}
+	side := hand.UnknownSide
+	where := clock(at)
+	if e != nil {
+		side = e.Side
+		where = fmt.Sprintf("%s   %d  %s, %s hand", where, e.Number, movement(e.Movement), e.Side)
+		for _, x := range v.f.spans {
+			if x.Exercise == e.Number && x.Start <= at && at <= x.End && (x.Kind == review.Repetition || x.Kind == review.FellShort || x.Kind == review.NotJudged) {
+				where += fmt.Sprintf(", repetition %d", x.Number)
+			}
+		}
+	}
+	x := review.SampleAt(v.f.s, at, side)
+	v.where.Set(where)
+	v.strip.Place(at, v.lens)
+	for k, t := range v.traces {
+		if v.from+k < len(v.joints) {
+			value := "no picture here"
+			if x != nil && x.Found {
+				value = reading(&x.Joints[v.joints[v.from+k]])
+			} else if x != nil {
+				value = "no hand here"
+			}
+			t.Place(at, value)
+		}
+	}
+	v.tell(i)
+	v.doubt.Set(v.doubts(x))
+	v.paint(x, i)
+}
+
+// tell shows the flagged moment of the place, with what can be said of it.
+func (v *viewer) tell(i int) {
+	switch {
+	case v.problem != "":
+		v.what.Set(v.problem)
+		v.problem = ""
+	case i >= 0:
+		m := &v.f.moments[i]
+		v.what.Set(fmt.Sprintf("Moment %d of %d. %s. %s.", i+1, len(v.f.moments), flagged(&m.Flag), sentence(judged(m.Judgement))))
+	case len(v.f.moments) == 0:
+		v.what.Set("Nothing was flagged in this session.")
+	default:
+		v.what.Set("No flagged moment here.")
+	}
+	if (i >= 0) != v.marks.Visible() {
+		if i >= 0 {
+			v.marks.Show()
+		} else {
+			v.marks.Hide()
+		}
+	}
+	parts.Settle(v.marks)
+}
+
+// doubts says how the hand is drawn, and which joints to doubt.
+func (v *viewer) doubts(x *session.Sample) string {
+	if x == nil || !x.Found {
+		return "No hand was found in the camera's picture here."
+	}
+	_, ok := review.PoseOf(x)
+	var not []string
+	for j := range hand.Joint(hand.NumJoints) {
+		if !ok[j] {
+			not = append(not, program.JointWords(j))
+		}
+	}
+	s := "Left: drawn from the estimated angles, " + aspects[v.aspect].name + ". Right: the points that were found."
+	switch {
+	case len(not) > 6:
+		s += fmt.Sprintf(" %d of 14 joints are not judged here.", len(not))
+	case len(not) > 0:
+		s += " Not judged here: " + strings.Join(not, ", ") + "."
+	}
+	return s
+}
+
+// paint asks for the pictures of a sample.
+func (v *viewer) paint(x *session.Sample, moment int) {
+	s := scene{sample: x, ground: themed().paper, side: hand.Right}
+	if x != nil {
+		if v.exercise != nil && v.exercise.Side != hand.UnknownSide {
+			s.side = v.exercise.Side
+		} else if x.Side != hand.UnknownSide {
+			s.side = x.Side
+		}
+		s.picture = v.picture(x.Time)
+		if v.aspect == 0 {
+			s.view = seenAs(x)
+		} else {
+			s.view.Yaw = aspects[v.aspect].yaw
+		}
+		s.view.Yaw += v.turned.Yaw
+		s.view.Pitch += v.turned.Pitch
+	}
+	if moment >= 0 {
+		if j, err := hand.ParseJoint(v.f.moments[moment].Subject); err == nil {
+			s.marked[j] = true
+		}
+	}
+	v.painter.Paint(s)
+}
+
+// picture is the kept picture nearest to a time, no more than a sixth of a
+// second away: those of flagged moments come three a second.
+func (v *viewer) picture(at time.Duration) *session.Picture {
+	var best *session.Picture
+	for i := range v.f.s.Pictures {
+		p := &v.f.s.Pictures[i]
+		if d := (p.At - at).Abs(); d <= time.Second/6 && (best == nil || d < (best.At-at).Abs()) {
+			best = p
+		}
+	}
+	return best
+}
+
+func (v *viewer) drawn(h, p *image.RGBA, err error) {
+	switch {
+	case v.gone:
+	case err != nil:
+		v.doubt.Set("The hand cannot be drawn: " + err.Error())
+	default:
+		v.handView.Picture(h)
+		v.pointView.Picture(p)
+		v.paints++
+	}
+}
+
+// mark keeps what is thought of the moment at the place.
+func (v *viewer) mark(j review.Judgement) {
+	i := v.f.momentAt(v.at.At())
+	if i < 0 {
+		return
+	}
+	if err := v.f.say(review.Review{Marks: []review.Mark{{Flag: v.f.moments[i].Number, Judgement: j}}}); err != nil {
+		v.problem = "This could not be kept: " + v.r.opt.Words(err)
+	}
+	v.place()
+}
+
+func (v *viewer) read() {
+	if err := v.f.say(review.Review{Read: true}); err != nil {
+		v.problem = "This could not be kept: " + v.r.opt.Words(err)
+	}
+	v.r.show(v.again())
+}
+
+// playing is a replay in real time: a goroutine that asks for the next place
+// thirty times a second until it is ended.
+type playing struct {
+	stop context.CancelFunc
+	done sync.WaitGroup
+}
+
+func (v *viewer) playOrPause() {
+	if v.play != nil {
+		v.pause()
+		v.place()
+		return
+	}
+	if v.at.At() >= v.at.End() {
+		v.at.Seek(0)
+	}
+	began, from := v.r.opt.Now(), v.at.At()
+	ctx, stop := context.WithCancel(v.r.ctx)
+	p := &playing{stop: stop}
+	v.play = p
+	v.playButton.Set("Pause", v.playOrPause)
+	p.done.Go(func() {
+		tick := time.NewTicker(time.Second / 30)
+		defer tick.Stop()
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-tick.C:
+				v.r.opt.Do(func() {
+					if v.play == p {
+						v.to(from + v.r.opt.Now().Sub(began))
+					}
+				})
+			}
+		}
+	})
+}
+
+// to is the place at which a replay has arrived.
+func (v *viewer) to(t time.Duration) {
+	v.at.Seek(t)
+	v.f.act()
+	if v.r.opt.Stir != nil {
+		v.r.opt.Stir()
+	}
+	if t >= v.at.End() {
+		v.pause()
+	}
+	v.place()
+}
+
+func (v *viewer) pause() {
+	if v.play == nil {
+		return
+	}
+	v.play.stop()
+	v.play.done.Wait()
+	v.play = nil
+	v.playButton.Set("Play", v.playOrPause)
+}

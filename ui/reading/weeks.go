@@ -1,0 +1,197 @@
+package reading
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"fyne.io/fyne/v2"
+
+	"volar/internal/hand"
+	"volar/internal/program"
+	"volar/internal/report"
+	"volar/internal/review"
+	"volar/internal/score"
+	"volar/internal/today"
+	"volar/internal/vault"
+	"volar/ui/parts"
+)
+
+// stretches of weeks that can be looked back on.
+var stretches = []int{4, 12, 26, 52}
+
+// weeks is what changed over the weeks of a client's program.
+type weeks struct {
+	base
+	client string
+	back   func()
+	long   int // index of stretches
+	joint  int
+	report *report.Report
+	table  *parts.Table
+	chart  *trend
+}
+
+// newWeeks reads the weeks of a client, and then shows them.
+func newWeeks(r *Reader, client string, back func()) screen {
+	return &weeks{base: base{r: r, title: "Weeks of " + client}, client: client, back: back, long: 1}
+}
+
+// Content is part of parts.Screen.
+func (w *weeks) Content() fyne.CanvasObject {
+	w.keys, w.line = nil, nil
+	if w.report == nil {
+		load(w.r, w.gather, func(x *report.Report, err error) {
+			if err != nil {
+				w.r.show(trouble(w.r, "The weeks cannot be shown", err, func() { w.r.show(w) }, w.back))
+				return
+			}
+			w.report = x
+			w.r.show(w)
+		})
+		back := w.action(parts.Plain, "Back", fyne.KeyEscape, w.back)
+		w.first = back
+		return w.page(parts.Heading(w.title), parts.Column(gap, text(fmt.Sprintf("The sessions of %d weeks are being read.", stretches[w.long]))), back)
+	}
+	x := w.report
+	w.table = parts.NewTable([]parts.TableColumn{
+		{Title: "joint", Weight: 1.3}, {Title: "baseline", Weight: 1.6}, {Title: "first week", Weight: 2}, {Title: "last week", Weight: 2},
+	}, "No joint was seen.", w.chosen, nil).AtLeast(3)
+	w.chart = newTrend(x.From, x.To)
+	rows := make([]parts.TableRow, len(x.Ranges))
+	for i, g := range x.Ranges {
+		base := "none"
+		if g.Baseline != nil {
+			base = x.BaselineWords(*g.Baseline)
+		}
+		rows[i] = parts.TableRow{Cells: []string{program.JointWords(g.Joint), base, x.RangeWords(g.First.Reach), x.RangeWords(g.Last.Reach)}}
+	}
+	w.table.SetRows(rows)
+	w.table.Choose(w.joint)
+	w.first = w.table
+	sums := parts.NewTable([]parts.TableColumn{
+		{Title: "finger", Weight: 0.8}, {Title: "composite flexion", Weight: 1.3}, {Title: score.ASSHSystem, Weight: 1.8}, {Title: score.OriginalSystem, Weight: 1.8}, {Title: score.AdjustedSystem, Weight: 1.8},
+	}, "", nil, nil).AtLeast(2)
+	var sumRows []parts.TableRow
+	for _, s := range x.Sums() {
+		flexion := "incomplete"
+		if s.Composite.Complete {
+			flexion = angleNumber(s.Composite.Deg)
+		}
+		sumRows = append(sumRows, parts.TableRow{Cells: []string{s.Finger.String(), flexion, report.GradeWords(s.ASSH, s.TAM), report.GradeWords(s.Original, s.Between), report.GradeWords(s.Adjusted, s.Between)}})
+	}
+	sums.SetRows(sumRows)
+	facts := parts.Column(6)
+	for _, s := range w.facts() {
+		facts.Add(text(s))
+	}
+	facts.Add(small(x.Style.Legend() + " A range is the median of a week's sessions, reached during exercise; ± is the error of one reading. Sums are of the last week; the joints reached their ends in one session, not all in one fist."))
+	actions := []fyne.CanvasObject{
+		w.action(parts.Plain, "Shorter", fyne.KeyLeft, func() { w.other(-1) }),
+		w.action(parts.Plain, "Longer", fyne.KeyRight, func() { w.other(1) }),
+		w.action(parts.Plain, "Back", fyne.KeyEscape, w.back),
+	}
+	head := parts.Column(2, parts.Heading(w.title), quiet(fmt.Sprintf("%s to %s; %s. Estimates, for your review.", x.From.Words(), x.To.Words(), plural(len(x.Sessions), "session", "sessions"))))
+	return w.page(head, below(side(w.table, w.chart), side(sums, w.scroll(facts))), actions...)
+}
+
+func (w *weeks) other(by int) {
+	w.long = max(0, min(w.long+by, len(stretches)-1))
+	w.report = nil
+	w.r.show(w)
+}
+
+func (w *weeks) chosen(i int) {
+	w.joint = i
+	g := &w.report.Ranges[i]
+	w.chart.Draw(g.Joint, w.report.Trends[g.Joint], g.Baseline)
+}
+
+// gather reads everything that the weeks are made of.
+func (w *weeks) gather(ctx context.Context) (*report.Report, error) {
+	store, now := w.r.opt.Store, w.r.opt.Now()
+	c, err := store.Client(ctx, w.client)
+	if err != nil {
+		return nil, err
+	}
+	set, err := store.Settings(ctx)
+	if err != nil {
+		return nil, err
+	}
+	in := report.Input{Client: w.client, Side: c.Side(), Made: now, Zone: now.Location(), Software: w.r.opt.Software, Style: set.Angles}
+	in.To = program.DateOf(now, in.Zone)
+	in.From = in.To.AddDays(1 - 7*stretches[w.long])
+	if in.History, err = store.History(ctx, w.client); err != nil {
+		return nil, err
+	}
+	if b, err := store.Baseline(ctx, w.client, in.Side); err != nil {
+		return nil, err
+	} else if b != nil {
+		in.Baseline, in.BaselineOn = today.OwnOf(b, "").Ranges, program.DateOf(b.CapturedAt, in.Zone)
+	}
+	if in.Reviews, err = store.ReviewsOf(ctx, w.client); err != nil {
+		return nil, err
+	}
+	// A day more on either side is read, since a session's own day is that of
+	// its zone.
+	at := func(d program.Date) time.Time { return time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, in.Zone) }
+	in.Sessions, err = read(ctx, w.r, vault.Filter{Client: w.client, From: at(in.From.AddDays(-1)), To: at(in.To.AddDays(2))})
+	if err != nil {
+		return nil, err
+	}
+	return report.Gather(in)
+}
+
+// facts are the weeks in sentences.
+func (w *weeks) facts() []string {
+	x := w.report
+	var all []string
+	if math.IsNaN(x.Adhered.Share) {
+		all = append(all, "No program was in force in these weeks, so there is no share of a dose.")
+	} else {
+		all = append(all, fmt.Sprintf("Dose done: %.0f %% (%.0f of %.0f repetitions).", 100*x.Adhered.Share, x.Adhered.Done, x.Adhered.Prescribed))
+	}
+	all = append(all, fmt.Sprintf("Days with data: %d of the last 30, %d in all.", x.Adhered.Last30, x.Adhered.Active))
+	var reviews []review.Review
+	for _, v := range x.Reviews {
+		reviews = append(reviews, v...)
+	}
+	all = append(all, fmt.Sprintf("Time spent reading: %.0f minutes this month, %.0f over these weeks.",
+		review.Minutes(reviews, x.Made.Year(), x.Made.Month(), x.Zone), x.Minutes))
+	var pains []string
+	for i := len(x.Pain) - 1; i >= 0 && len(pains) < 8; i-- {
+		p := x.Pain[i]
+		if p.Before == nil && p.After == nil {
+			continue
+		}
+		pains = append(pains, fmt.Sprintf("%d %s: %s", p.Day.Day, p.Day.Month.String()[:3], pain(p.Before, p.After)))
+	}
+	if len(pains) > 0 {
+		all = append(all, "Pain before → after, newest first: "+strings.Join(pains, "; ")+".")
+	}
+	all = append(all, fmt.Sprintf("%s. %s", sentence(plural(len(x.Flags), "flag", "flags")), hits(x.HitRate)))
+	for _, c := range x.Changes {
+		line := fmt.Sprintf("Program version %d from %s", c.Version, c.Day.Words())
+		if len(c.Words) > 0 {
+			line += ": " + strings.Join(c.Words, "; ")
+		}
+		all = append(all, line+".")
+	}
+	return all
+}
+
+// Key is part of parts.Screen: Up and Down go through the joints.
+func (w *weeks) Key(k fyne.KeyName) {
+	if (k == fyne.KeyUp || k == fyne.KeyDown) && w.table != nil {
+		w.table.Key(k)
+		return
+	}
+	w.base.Key(k)
+}
+
+// trendLabel names what a trend shows.
+func trendLabel(j hand.Joint) string {
+	return program.JointWords(j) + ": most bent (dot) and least bent (wedge) by week; dashed: baseline"
+}
