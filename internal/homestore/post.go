@@ -3,6 +3,7 @@ package homestore
 import (
 	"context"
 	"slices"
+	"time"
 
 	"volar/internal/session"
 	"volar/internal/vault"
@@ -36,4 +37,24 @@ func (s *Store) TherapistAgrees(ctx context.Context, client string, yes bool) er
 	}
 	c.PicturesTherapist = yes
 	return s.v.PutClient(ctx, c)
+}
+
+// On is the home side's store over a vault that is open already. Closing it
+// closes the vault.
+func On(v *vault.Vault, o Options) *Store {
+	if o.Clock == nil {
+		o.Clock = time.Now
+	}
+	return &Store{v: v, opt: o}
+}
+
+// IsHome says whether a store has been used as a home's.
+func IsHome(ctx context.Context, v *vault.Vault) (bool, error) {
+	for _, name := range []string{settingClient, settingConsent} {
+		b, err := v.Setting(ctx, name)
+		if err != nil || b != nil {
+			return b != nil, err
+		}
+	}
+	return false, nil
 }

@@ -45,3 +45,17 @@ func Words(err error) string {
 	}
 	return err.Error()
 }
+
+// Refused reports whether an error is a file's own fault, such as damage or a
+// sender who is not known here.
+func Refused(err error) bool {
+	for _, e := range []error{
+		exchange.ErrDamaged, exchange.ErrNotForUs, exchange.ErrForeign, exchange.ErrForged, exchange.ErrWrongKind, exchange.ErrWrongClient,
+		exchange.ErrStale, exchange.ErrNewer, exchange.ErrTooLarge, ErrOtherClinic, session.ErrMalformed, session.ErrNewer,
+	} {
+		if errors.Is(err, e) {
+			return true
+		}
+	}
+	return false
+}
