@@ -18,6 +18,7 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+	"syscall"
 	"time"
 
 	"volar/internal/coach"
@@ -58,6 +59,8 @@ type Options struct {
 type Store struct {
 	v   *vault.Vault
 	opt Options
+	// dir is the store's folder; empty where another made the vault.
+	dir string
 }
 
 // Open opens the store in a folder, or makes it, and removes what is past its
@@ -76,11 +79,16 @@ func Open(ctx context.Context, dir string, o Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := v.Purge(ctx, o.Clock()); err != nil {
+	s := &Store{v: v, opt: o, dir: dir}
+	gone, err := v.Purge(ctx, o.Clock())
+	if err == nil && len(gone) > 0 {
+		err = s.forget(ctx)
+	}
+	if err != nil {
 		v.Close()
 		return nil, err
 	}
-	return &Store{v: v, opt: o}, nil
+	return s, nil
 }
 
 // Close closes the store.
@@ -338,6 +346,8 @@ func Words(err error) string {
 	switch {
 	case errors.Is(err, vault.ErrLocked):
 		return "Another volar is open and writes to the store. Close that window, then try again."
+	case errors.Is(err, syscall.ENOSPC):
+		return "The disk is full. Remove something else from this computer; the program then goes on keeping."
 	case errors.As(err, &damaged) && len(damaged.Backups) > 0:
 		return fmt.Sprintf("The store is damaged. There is a backup of %s that can be restored. (%v)", damaged.Backups[0].Made.Format("2 January 2006"), err)
 	}
