@@ -8,6 +8,8 @@ import (
 
 	"volar/internal/arom"
 	"volar/internal/camera"
+	"volar/internal/exchange"
+	"volar/internal/post"
 )
 
 // The exit codes are part of the program's contract.
@@ -54,9 +56,10 @@ func exitCode(err error) int {
 	switch {
 	case err == nil:
 		return exitOK
-	case errors.As(err, &use):
+	case errors.As(err, &use), errors.Is(err, exchange.ErrCode), errors.Is(err, post.ErrNoPlace), errors.Is(err, post.ErrNoProgram),
+		errors.Is(err, post.ErrNotConnected), errors.Is(err, post.ErrNotAnswered), errors.Is(err, post.ErrKeysInUse):
 		return exitUsage
-	case errors.As(err, &in), errors.Is(err, camera.ErrUnreadable), errors.Is(err, camera.ErrNoCamera):
+	case errors.As(err, &in), errors.Is(err, camera.ErrUnreadable), errors.Is(err, camera.ErrNoCamera), post.Refused(err):
 		return exitUnreadable
 	case errors.Is(err, errNothing), errors.Is(err, arom.ErrIncomplete):
 		return exitNothing
@@ -68,6 +71,13 @@ func exitCode(err error) int {
 func sentence(err error) string {
 	if errors.Is(err, context.Canceled) {
 		return "stopped"
+	}
+	var about *postError
+	if errors.As(err, &about) {
+		return about.what + ": " + post.Words(about.err)
+	}
+	if errors.Is(err, exchange.ErrCode) || errors.Is(err, post.ErrNoPlace) {
+		return post.Words(err)
 	}
 	return strings.Join(strings.Fields(err.Error()), " ")
 }

@@ -48,6 +48,11 @@ type commands struct {
 	Report     reportCmd     `cmd:"" help:"A client's weeks as a PDF for the file."`
 	Export     exportCmd     `cmd:"" help:"A client's weeks for other software: CSV or FHIR."`
 	Handout    handoutCmd    `cmd:"" help:"A home program on paper, with drawn pictures."`
+	Invite     inviteCmd     `cmd:"" help:"Clinic: the first file for a client's home, and the code that is read out."`
+	Accept     acceptCmd     `cmd:"" help:"Home: take a file from your therapist, an invitation or a newer program."`
+	Send       sendCmd       `cmd:"" help:"Carry what is sealed to a folder or bucket."`
+	Fetch      fetchCmd      `cmd:"" help:"Pick up what the other side left in a folder or bucket."`
+	Keys       keysCmd       `cmd:"" help:"Clinic: bring the keys to a further machine."`
 	Doctor     doctorCmd     `cmd:"" help:"What works on this computer, and what to do about what does not."`
 	Completion completionCmd `cmd:"" help:"Completion of commands and flags for a shell."`
 	Licenses   licensesCmd   `cmd:"" help:"The licences of everything that this program is made with."`

@@ -22,6 +22,7 @@ type programCmd struct {
 	Check programCheckCmd `cmd:"" help:"Say what is wrong with a program, or doubtful, with line and field."`
 	Show  programShowCmd  `cmd:"" help:"What a program asks for on a day: limits in force, exercises, doses."`
 	Diff  programDiffCmd  `cmd:"" help:"What has changed between two versions, in words."`
+	Seal  programSealCmd  `cmd:"" help:"Keep the next version in the clinic's store and seal it for the client's home."`
 }
 
 type programNewCmd struct {
