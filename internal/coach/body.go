@@ -107,7 +107,7 @@ func (c *Coach) judgeSteady(at time.Duration, h *Hold) {
 	}
 	var away, parts []reading
 	for _, i := range in {
-		if c.faulty(c.frames[i].at) {
+		if c.faulty(c.frames[i].at, steadyEdge) {
 			continue
 		}
 		f := smooth(c.frames, i)
@@ -163,9 +163,11 @@ func weightedMedian(v []reading) float64 {
 	return 0
 }
 
-// faulty is true where a joint was past its limit.
-func (c *Coach) faulty(at time.Duration) bool {
+// faulty is true where a joint was past its limit, or strayed, at the time or
+// nearer to it than the edge.
+func (c *Coach) faulty(at, edge time.Duration) bool {
 	return slices.ContainsFunc(c.flags, func(f Flag) bool {
-		return (f.Kind == Hyperextension || f.Kind == OverFlexion) && at >= f.Start-steadyEdge && at <= f.End+steadyEdge
+		over := f.Kind == Hyperextension || f.Kind == OverFlexion || f.Kind == Compensation
+		return over && at >= f.Start-edge && at <= f.End+edge
 	})
 }

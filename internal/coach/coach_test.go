@@ -157,7 +157,7 @@ func TestTooFast(t *testing.T) {
 		way  float64
 		fast bool
 	}{{0.15, true}, {0.2, true}, {0.5, false}, {0.7, false}, {2, false}} {
-		pose := along(rest, way{sec(2), m.StartPose()}, way{sec(2 + c.way), m.EndPose()}, way{sec(5), m.EndPose()}, way{sec(7), m.StartPose()}, way{sec(9), m.StartPose()})
+		pose := along(rest, way{sec(2), m.StartPose()}, way{sec(2 + c.way), m.EndPose()}, way{sec(4.2 + c.way), m.EndPose()}, way{sec(6.2 + c.way), m.StartPose()}, way{sec(9), m.StartPose()})
 		for seed := range uint64(10) {
 			s, _ := judge(t, coach.Config{Movement: m, Hold: sec(2)}, noisy(film{pose: pose, long: sec(9)}, seed).samples())
 			require.Equal(t, 1, s.Counted)

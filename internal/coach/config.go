@@ -53,7 +53,7 @@ type Tolerances struct {
 	// ending the hold (default 0.25 s).
 	Dip time.Duration
 	// HoldSlack is how much a hold may fall short of the wanted time, which is
-	// the error in timing it (default 0.2 s).
+	// the error in timing it (default 0.3 s).
 	HoldSlack time.Duration
 	// MarginSE is how many standard errors of one reading beyond a limit that
 	// is not near straight the mean must lie (default 1.5). The margin is kept
@@ -74,7 +74,7 @@ func (t Tolerances) withDefaults() Tolerances {
 	}
 	set(&t.DropOut, 300*time.Millisecond)
 	set(&t.Dip, 250*time.Millisecond)
-	set(&t.HoldSlack, 200*time.Millisecond)
+	set(&t.HoldSlack, 300*time.Millisecond)
 	for _, f := range []struct {
 		x  *float64
 		to float64

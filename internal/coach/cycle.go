@@ -80,6 +80,9 @@ type stay struct {
 	base    float64
 	// last is when the measure was last in the zone.
 	last time.Duration
+	// still is when the hand was last about where it is held: on the way out
+	// it is in the zone for some time yet.
+	still time.Duration
 	// disturbed is true where a joint was past its limit meanwhile.
 	disturbed bool
 	// awayAfter is true where the way back could not be seen for a time.
@@ -89,6 +92,26 @@ type stay struct {
 	// one where the hand went straight on to it.
 	of   *stepState
 	then *stay
+}
+
+// stillShare of the way below where it is held the hand no longer stays: more
+// than the readings of a steady hand wander, and left behind in a quarter of
+// the time of a way. Where it is held is what it reads for all but heldLow of
+// the time, for a fault may lie over much of a hold.
+const stillShare, heldLow = 0.1, 0.3
+
+// seen takes the next point in the zone.
+func (c *cycle) seen(p point) {
+	s := c.stay
+	s.last = p.at
+	var v []float64
+	for i := len(c.trail) - 1; i >= 0 && c.trail[i].at >= s.entry; i-- {
+		v = append(v, c.trail[i].mean)
+	}
+	slices.Sort(v)
+	if len(v) == 0 || p.mean >= v[int(heldLow*float64(len(v)))]-stillShare {
+		s.still = p.at
+	}
 }
 
 // gap is a time in which the movement could not be followed.
@@ -262,7 +285,7 @@ func (c *Coach) follow(at time.Duration, a *along) {
 	case InEndZone:
 		if p.share >= leaveAt {
 			k.left = false
-			k.stay.last = p.at
+			k.seen(p)
 		} else if !k.left {
 			k.left, k.leftAt = true, p.at
 		}

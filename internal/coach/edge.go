@@ -14,9 +14,10 @@ import (
 // and its end is read off the fit, which uses all readings of the way instead
 // of the few at the edge.
 
-// profile is how a movement runs from 0 to 1 in unit time, and how fast.
+// profile is how a movement runs from 0 to 1 in unit time, and how fast; tail
+// is about how long before its end the share f of the way is left.
 type profile struct {
-	at, speed func(x float64) float64
+	at, speed, tail func(x float64) float64
 }
 
 // profiles are the courses that a way may take, with how likely each is
@@ -27,9 +28,9 @@ var profiles = [...]struct {
 	profile
 	prior float64
 }{
-	{profile{exercise.Ease, func(x float64) float64 { return 30 * x * x * (1 - x) * (1 - x) }}, 0.55},
-	{profile{func(x float64) float64 { return x * x * (3 - 2*x) }, func(x float64) float64 { return 6 * x * (1 - x) }}, 0.25},
-	{profile{func(x float64) float64 { return x }, func(float64) float64 { return 1 }}, 0.2},
+	{profile{exercise.Ease, func(x float64) float64 { return 30 * x * x * (1 - x) * (1 - x) }, func(f float64) float64 { return math.Cbrt(f / 10) }}, 0.55},
+	{profile{func(x float64) float64 { return x * x * (3 - 2*x) }, func(x float64) float64 { return 6 * x * (1 - x) }, func(f float64) float64 { return math.Sqrt(f / 3) }}, 0.25},
+	{profile{func(x float64) float64 { return x }, func(float64) float64 { return 1 }, func(f float64) float64 { return f }}, 0.2},
 }
 
 const (
@@ -45,6 +46,18 @@ type ramp struct {
 	bracket time.Duration
 	// doubt is the scatter of the readings about the fit, as a share of the way.
 	doubt float64
+	// by holds, for each profile, how likely it is and how long the way took if
+	// it is the one.
+	by [len(profiles)]struct{ weight, long float64 }
+}
+
+// tail is how long before the end of the way the share f of it is left.
+func (r *ramp) tail(f float64) time.Duration {
+	var t float64
+	for i, b := range r.by {
+		t += b.weight * b.long * profiles[i].tail(f)
+	}
+	return time.Duration(t)
 }
 
 func (r ramp) start() time.Duration { return r.mid - r.long/2 }
@@ -139,6 +152,10 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 		sum += w
 		mid += w * float64(f.mid-r.mid)
 		long += w * float64(f.long)
+		r.by[i].weight, r.by[i].long = w, float64(f.long)
+	}
+	for i := range r.by {
+		r.by[i].weight /= sum
 	}
 	r.mid, r.long, r.doubt = r.mid+time.Duration(mid/sum), time.Duration(long/sum), math.Sqrt(least)
 	return r, !r.blind(pts)

@@ -7,19 +7,30 @@ import (
 )
 
 const (
-	// decideSpan is the time over which readings are averaged before a flag.
-	// With single readings that scatter by 3.5 degrees and a correlation of
-	// 0.5 from one to the next at 30 a second, it brings the scatter down to
-	// under 2 degrees and still fits into an event of half a second.
-	decideSpan = 400 * time.Millisecond
+	// decideSpan is the time over which readings are averaged before a flag,
+	// and sideSpan the same where the limit is near straight: three quarters of
+	// it must be filled, so that a fifth of a second speaks. The peak is a mean
+	// over decideSpan again. Single readings of a straight finger held still
+	// scatter by 1.9 degrees on rendered hands, and hardly follow each other;
+	// 3.5 with a correlation of 0.5 at 30 a second was the worst found.
+	decideSpan, sideSpan = 400 * time.Millisecond, 270 * time.Millisecond
 	// nearStraightDeg: up to here a limit asks whether the joint is past
 	// straight, which only some views show; above it the sign of the angle is
 	// not in doubt.
 	nearStraightDeg = 15
-	// A joint's own zero is what it reads when straight. It lies between these
-	// bounds, which is how far the estimator was found to be off for a given
-	// hand and view; beyond them a joint is bent, not misread.
-	zeroLeast, zeroGreatest = -3.0, 4.0
+	// A joint's own zero is what it reads when straight. Between hands, views
+	// and places it scatters by 4 degrees and was found as low as -12, but while
+	// a hand is held it stays: the mean of 0.3 s fell by more than 5 degrees
+	// below what came before in 1 of 160 straight holds, and by more in nine of
+	// ten joints that gave way by 15. So it is the fall that tells. A joint that
+	// is past straight all the time by less than unknownZeroDeg looks like one
+	// that is read wrong, and is not flagged, unless a recorded straight hand
+	// says what is its zero. The upper bound keeps a joint that is only a little
+	// bent from being flagged when it straightens.
+	zeroLeast, zeroGreatest = -10.0, 2.0
+	// unknownZeroDeg is the margin before the zero is known: further past
+	// straight none of 182 straight fingers read.
+	unknownZeroDeg = 13.0
 	// zeroReadings are remembered for it, the last ones of a straight joint,
 	// and zeroEnough are needed.
 	zeroReadings, zeroEnough = 128, 8
@@ -27,11 +38,11 @@ const (
 	// with the weight of usualReadings.
 	usualScatter, usualReadings = 3, 24
 	// straightDeg bounds the readings that count as straight, for learning.
-	straightDeg = 12
+	straightDeg, straightLeast = 12, -15
 	// scatterTimes is how many standard deviations of the mean the margin is,
 	// and together how long readings go on deviating in the same direction.
 	scatterTimes = 5
-	together     = 120 * time.Millisecond
+	together     = 80 * time.Millisecond
 	// midmeanCost is how much more a midmean scatters than a mean.
 	midmeanCost = 1.1
 	// onItsFace: however far a joint is from its own zero, the mean itself
@@ -57,6 +68,8 @@ type excursion struct {
 	straight bool
 	own      ownZero
 
+	// decide is the span of the mean that is held against the margin.
+	decide     time.Duration
 	win, light window
 	last       time.Duration
 	started    bool
@@ -72,13 +85,14 @@ type excursion struct {
 func newExcursion(limit float64, upper, joint bool, tol Tolerances) *excursion {
 	e := &excursion{
 		upper: upper, limit: limit, tol: tol, greatest: 2 * tol.GreatestMarginDeg,
-		win:   window{span: decideSpan, longest: 700 * time.Millisecond, least: 3},
-		light: window{span: 90 * time.Millisecond, longest: 500 * time.Millisecond, least: 3},
+		decide: decideSpan,
+		win:    window{span: decideSpan, longest: 700 * time.Millisecond, least: 3},
+		light:  window{span: 90 * time.Millisecond, longest: 500 * time.Millisecond, least: 3},
 	}
 	// The limit asks whether the joint is past straight, which only some views
 	// show.
 	if joint && !upper && limit < nearStraightDeg {
-		e.greatest, e.straight, e.own.zero = tol.GreatestMarginDeg, true, zeroLeast
+		e.greatest, e.straight, e.decide = tol.GreatestMarginDeg, true, sideSpan
 	}
 	return e
 }
@@ -106,11 +120,16 @@ func (e *excursion) margin() (flag, settled float64) {
 		return m, settleShare * m
 	}
 	m := e.tol.LeastMarginDeg
-	if e.own.known {
-		independent := min(float64(e.win.n), 1+float64(e.win.length())/float64(together))
+	switch {
+	case e.own.known:
+		var buf [windowCap]float64
+		n := len(e.win.sorted(e.decide, &buf))
+		independent := min(float64(n), 1+float64(min(e.win.length(), e.decide))/float64(together))
 		m = max(m, scatterTimes*midmeanCost*e.own.scatter/math.Sqrt(independent))
-	} else {
+	case e.own.fixed:
 		m = max(m, (m+e.greatest)/2)
+	default:
+		return unknownZeroDeg, settleShare * unknownZeroDeg
 	}
 	m = min(m, e.greatest)
 	return max(m-e.own.zero, onItsFace), max(settleShare*m-e.own.zero, onItsFace/2)
@@ -142,7 +161,7 @@ func (e *excursion) push(r reading) change {
 	// left the window, so that an excursion is not measured by itself.
 	if e.straight && !e.active {
 		for _, old := range e.win.buf[:e.win.n] {
-			if v := e.angle(old.v); r.at-old.at > decideSpan && old.at > e.own.last && math.Abs(v) < straightDeg {
+			if v := e.angle(old.v); r.at-old.at > decideSpan && old.at > e.own.last && v < straightDeg && v > straightLeast {
 				e.own.last = old.at
 				e.own.add(v)
 			}
@@ -160,10 +179,10 @@ func (e *excursion) push(r reading) change {
 	} else {
 		e.outside = lightAt
 	}
-	if !e.win.full() {
+	if e.win.n < e.win.least || e.win.length() < e.decide*3/4 {
 		return nothing
 	}
-	mean := e.win.midmean(decideSpan)
+	mean := e.win.midmean(e.decide)
 	if !e.active {
 		if mean <= flag {
 			return nothing
@@ -173,8 +192,8 @@ func (e *excursion) push(r reading) change {
 		e.peak, e.peakSE = mean, e.win.se()
 		return raised
 	}
-	if mean > e.peak {
-		e.peak, e.peakSE = mean, e.win.se()
+	if long := e.win.midmean(decideSpan); long > e.peak {
+		e.peak, e.peakSE = long, e.win.se()
 	}
 	if mean < settled && within {
 		e.active = false

@@ -11,7 +11,8 @@ func (c *Coach) enter(at time.Duration, p point) {
 	k := c.cycle
 	c.settle(at)
 	k.try.reached = true
-	k.stay = &stay{entry: k.zoneAt, from: k.try.Start - restSpan, start: k.zoneAt, last: k.zoneAt}
+	k.stay = &stay{entry: k.zoneAt, from: k.try.Start - restSpan, start: k.zoneAt, last: k.zoneAt, still: k.zoneAt}
+	k.seen(p)
 	if n := len(c.holds); n > 0 {
 		k.stay.from = max(k.stay.from, c.holds[n-1].End)
 	}
@@ -38,11 +39,23 @@ func (c *Coach) hold(at time.Duration) {
 		s.told = true
 		c.emit(HoldStarted{c.now(at), c.wanted})
 	}
-	if !s.met && at-s.start-c.cycle.paused(s.start, at) >= c.wanted {
+	if !s.met && s.stood(c.cycle) >= c.wanted-c.between() {
 		s.met = true
 		c.cycle.try.met = true
 		c.emit(HoldMet{c.now(at)})
 	}
+}
+
+// between is how much of a hold may lie unread at its edges: each is somewhere
+// between two readings, which matters where they come slowly.
+func (c *Coach) between() time.Duration { return max(2*c.interval-slowReadings, 0) }
+
+// slack is by how much a hold may fall short of the wanted time.
+func (c *Coach) slack() time.Duration { return c.cfg.Tolerances.HoldSlack + c.between() }
+
+// stood is how long the hand has been held still, by what is known so far.
+func (s *stay) stood(k *cycle) time.Duration {
+	return s.still - s.start - k.paused(s.start, s.still)
 }
 
 const (
@@ -53,6 +66,12 @@ const (
 	// almost is the share of the way at which a hold begins and ends where
 	// the way was not seen as a whole.
 	almost = 0.95
+	// disturbEdge of the time before and after a flag belongs to the way into
+	// the fault and out of it.
+	disturbEdge = 200 * time.Millisecond
+	// slowReadings are so far apart that what lies between them is more than
+	// the slack of a hold allows for.
+	slowReadings = 200 * time.Millisecond
 )
 
 // fitStart works out how and when the hand came into the end zone.
@@ -60,7 +79,7 @@ func (c *Coach) fitStart(s *stay, until time.Duration) {
 	if s.unseen {
 		return
 	}
-	pts := between(c.cycle.trail, s.from, s.entry+plateauSpan)
+	pts := c.undisturbed(between(c.cycle.trail, s.from, s.entry+plateauSpan), s)
 	before := s.from
 	for _, p := range pts {
 		if p.at < s.entry && p.share < c.cycle.rest()+tempoLow*(c.cycle.reach()-c.cycle.rest()) {
@@ -87,14 +106,14 @@ func (c *Coach) fitStart(s *stay, until time.Duration) {
 		r = again
 	}
 	s.in, s.start = r, r.end()
-	if edge, ok := c.stillEdge(s.entry, until, r.long, false); ok && !s.disturbed {
+	if edge, ok := c.stillEdge(s.entry, until, &r, false); ok && !s.disturbed {
 		s.start = edge
 	}
 }
 
 // fitEnd works out how and when it left.
 func (c *Coach) fitEnd(s *stay) time.Duration {
-	pts := between(c.cycle.trail, s.entry, c.cycle.trail[len(c.cycle.trail)-1].at)
+	pts := c.undisturbed(between(c.cycle.trail, s.entry, c.cycle.trail[len(c.cycle.trail)-1].at), s)
 	base := s.base
 	if s.in.long == 0 {
 		base = level(pts, pts[len(pts)-1].at-smoothSpan, pts[len(pts)-1].at, 0)
@@ -113,11 +132,40 @@ func (c *Coach) fitEnd(s *stay) time.Duration {
 	if again, ok := fitRise(mirror(pts), base, top); ok {
 		r = again
 	}
-	s.out = ramp{-r.mid, r.long, r.bracket, r.doubt}
-	if edge, ok := c.stillEdge(s.entry, s.last, r.long, true); ok && !s.disturbed {
+	s.out = r
+	s.out.mid = -r.mid
+	if edge, ok := c.stillEdge(s.entry, s.last, &r, true); ok && !s.disturbed {
 		return edge
 	}
 	return s.out.start()
+}
+
+// undisturbed leaves out the points at which a joint was past its limit, or on
+// its way there: the neighbours move with it, and what they read then is not
+// where the hand is held. The first and the last point stay; and all do where
+// most of the stay is disturbed, for then that is where it is held.
+func (c *Coach) undisturbed(pts []point, s *stay) []point {
+	if !s.disturbed || len(pts) < 3 {
+		return pts
+	}
+	out := []point{pts[0]}
+	stayed, kept := 0, 0
+	for i, p := range pts[1:] {
+		in := p.at >= s.entry && p.at <= s.still
+		if in {
+			stayed++
+		}
+		if i == len(pts)-2 || !c.faulty(p.at, disturbEdge) {
+			out = append(out, p)
+			if in {
+				kept++
+			}
+		}
+	}
+	if 4*kept < stayed {
+		return pts
+	}
+	return out
 }
 
 // between returns the part of the trail between two times.
@@ -179,12 +227,12 @@ func (c *Coach) endHold(at time.Duration, s *stay, end time.Duration, cut bool) 
 	}
 	h.End = max(c.recorded(end), h.Start)
 	h.Held = h.End - h.Start - k.paused(h.Start, h.End)
-	h.Met = s.met || h.Held >= c.wanted-c.cfg.Tolerances.HoldSlack
+	h.Met = s.met || h.Held >= c.wanted-c.slack()
 	if h.Met {
 		k.try.met = true
 	}
 	// What was not seen at the edges may have been held too.
-	h.Unsure = !h.Met && (cut || h.Held+k.paused(0, at) >= c.wanted)
+	h.Unsure = !h.Met && (cut || h.Held+k.paused(0, at) >= c.wanted-c.slack())
 	if c.cfg.Movement.Kind == exercise.Hold && h.Held < leastStay {
 		return
 	}

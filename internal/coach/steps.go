@@ -69,7 +69,8 @@ func (c *Coach) enterStep(at time.Duration, st *stepState) {
 	if n := len(c.holds); n > 0 {
 		from = max(from, c.holds[n-1].End)
 	}
-	k.stay = &stay{entry: st.since, from: from, start: st.since, last: st.since, of: st}
+	k.stay = &stay{entry: st.since, from: from, start: st.since, last: st.since, still: st.since, of: st}
+	k.seen(st.p)
 	k.stay.unseen = k.try.unseen && q.last < 0 && at-k.try.Start < leastAttempt
 	if straight && k.gone != nil {
 		k.gone.then = k.stay
@@ -156,7 +157,7 @@ func (c *Coach) stayInStep(at time.Duration) {
 	c.at(st)
 	if st.in {
 		k.left = false
-		k.stay.last = st.p.at
+		k.seen(st.p)
 	} else if !k.left {
 		k.left, k.leftAt = true, st.p.at
 	}
@@ -175,8 +176,7 @@ func (c *Coach) leaveStep(at time.Duration) {
 	c.settleStep(at)
 	c.at(q.steps[q.at])
 	s := c.cycle.stay
-	held := at - c.cfg.Tolerances.Dip - s.start - c.cycle.paused(s.start, at)
-	q.met = q.met || s.met || held >= c.wanted-c.cfg.Tolerances.HoldSlack
+	q.met = q.met || s.met || s.stood(c.cycle) >= c.wanted-c.slack()
 	c.leave(at)
 	q.leftAt, q.at = at, -1
 }

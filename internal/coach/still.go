@@ -36,10 +36,10 @@ const (
 	// A movement of minimum jerk is within a share f of its end for the last
 	// cube root of f/10 of its time. Part of that is added: all of it would be
 	// too much for a hand that stops less gently.
-	tailShare = 1
+	tailShare = 1.2
 	// steadyShare of the way is what the joints may move before it is noticed;
 	// where readings are too restless for that the fit of the way is better.
-	steadyShare = 0.05
+	steadyShare = 0.25
 	tailMost    = 0.3
 )
 
@@ -162,7 +162,7 @@ func (c *Coach) stillness(from, to time.Duration) (h held, ok bool) {
 // stillness; it lies between entry and last by the measure, and long is what
 // the way there or back took. ok is false where the hold was too short, or the
 // edge not seen.
-func (c *Coach) stillEdge(entry, last, long time.Duration, later bool) (edge time.Duration, ok bool) {
+func (c *Coach) stillEdge(entry, last time.Duration, r *ramp, later bool) (edge time.Duration, ok bool) {
 	span := min(last-entry, stillSpan)
 	part := func(share float64) time.Duration { return time.Duration(share * float64(span)) }
 	from, to := entry+part(stillFrom), entry+part(stillTo)
@@ -186,7 +186,7 @@ func (c *Coach) stillEdge(entry, last, long time.Duration, later bool) (edge tim
 	var inner, outer float64
 	var innerAt time.Duration
 	for ; i >= 0 && i < len(frames); i += step {
-		if frames[i].at < entry-long || frames[i].at > last+long {
+		if frames[i].at < entry-r.long || frames[i].at > last+r.long {
 			break
 		}
 		f := smooth(frames, i)
@@ -212,7 +212,7 @@ func (c *Coach) stillEdge(entry, last, long time.Duration, later bool) (edge tim
 	if away > steadyShare*way {
 		return 0, false
 	}
-	tail := time.Duration(tailShare * min(math.Cbrt(away/way/10), tailMost) * float64(long))
+	tail := min(time.Duration(tailShare*float64(r.tail(away/way))), time.Duration(tailMost*float64(r.long)))
 	if later {
 		return edge - tail, true
 	}
