@@ -42,6 +42,9 @@ func (f *Folder) Close() (err error) {
 	return err
 }
 
+// Path is where the folder is.
+func (f *Folder) Path() string { return f.path }
+
 func (f *Folder) String() string { return "folder " + f.path }
 
 // Put writes the file under another name, brings it to the disk and renames it,
