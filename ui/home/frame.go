@@ -71,9 +71,13 @@ const (
 	toTheTop  = "Top"
 )
 
-// moreChanged shows or hides the button, for which the page is laid out anew. The
-// button takes room from the middle, so that it never goes and comes in turn.
+// moreChanged shows or hides the button, for which the page is laid out anew; that
+// changes the middle again, and is heeded no more, so that it comes to an end
+// in a window of any size.
 func (b *base) moreChanged(m *parts.Button, page *fyne.Container) {
+	if b.laying {
+		return
+	}
 	label := moreBelow
 	if b.more.AtEnd() {
 		label = toTheTop
@@ -81,7 +85,9 @@ func (b *base) moreChanged(m *parts.Button, page *fyne.Container) {
 	m.SetLabel(label)
 	if over := b.more.Over(); over != m.Visible() {
 		m.Hidden = !over
+		b.laying = true
 		page.Refresh()
+		b.laying = false
 	}
 }
 
@@ -124,6 +130,8 @@ type base struct {
 	// line is moved along by the arrow keys.
 	line []*parts.Button
 	more *parts.Scroller
+	// laying is true while the page is laid out anew for the button below.
+	laying bool
 	// stop is "It hurts" where the screen has it; it is always the last action.
 	stop fyne.CanvasObject
 	left func()

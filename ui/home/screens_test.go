@@ -225,6 +225,13 @@ func TestWhatDoesNotFitIsReachedByOneKey(t *testing.T) {
 	w.Canvas().OnTypedKey()(&fyne.KeyEvent{Name: fyne.KeyUp})
 	w.Resize(fyne.NewSize(1920, 4000))
 	require.False(t, more.Visible())
+	// A window is laid out in odd sizes before it is shown; none may hang it.
+	for _, s := range screens {
+		h.show(s.make(h, plan(h)))
+		for _, size := range []fyne.Size{{}, {Width: 90, Height: 40}, {Width: 400, Height: 200}, {Width: 357, Height: 300}, {Width: 1280, Height: 720}} {
+			w.Resize(size)
+		}
+	}
 }
 
 // inView looks at every object that is touched.

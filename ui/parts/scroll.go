@@ -28,8 +28,20 @@ func NewScroller(content fyne.CanvasObject) *Scroller {
 	return s
 }
 
+// NewFiller is a Scroller whose content is never less tall than the view: what
+// grows with the window, such as a table, does so until there is too little
+// room.
+func NewFiller(content fyne.CanvasObject) *Scroller {
+	s := NewScroller(content)
+	s.held.fill = true
+	return s
+}
+
 // sized gives the content the width of the view and the height it needs there.
-type sized struct{ width float32 }
+type sized struct {
+	width float32
+	fill  bool
+}
 
 func (l *sized) MinSize(objects []fyne.CanvasObject) fyne.Size {
 	return fyne.NewSize(0, HeightFor(objects[0], l.width))
@@ -38,7 +50,11 @@ func (l *sized) MinSize(objects []fyne.CanvasObject) fyne.Size {
 func (l *sized) Layout(objects []fyne.CanvasObject, size fyne.Size) {
 	l.width = size.Width - scrollRoom
 	objects[0].Move(fyne.Position{})
-	objects[0].Resize(fyne.NewSize(l.width, HeightFor(objects[0], l.width)))
+	h := HeightFor(objects[0], l.width)
+	if l.fill {
+		h = max(h, size.Height)
+	}
+	objects[0].Resize(fyne.NewSize(l.width, h))
 }
 
 // Resize is part of fyne.CanvasObject.
@@ -64,7 +80,7 @@ func (s *Scroller) over() float32 {
 }
 
 // Over is true where not all of the content is in view.
-func (s *Scroller) Over() bool { return s.Size().Height > 0 && s.over() > 1 }
+func (s *Scroller) Over() bool { return s.over() > 1 }
 
 // AtEnd is true where the end of the content is in view.
 func (s *Scroller) AtEnd() bool { return s.inner.Offset.Y >= s.over()-1 }
@@ -89,17 +105,19 @@ func (s *Scroller) Top() {
 // CreateRenderer is part of fyne.Widget.
 func (s *Scroller) CreateRenderer() fyne.WidgetRenderer { return widget.NewSimpleRenderer(s.inner) }
 
-// Reveal brings an object into the view of the scroller it is in, if any.
+// Reveal brings an object into the view of the scrollers it is in, if any.
 func Reveal(o fyne.CanvasObject) {
-	d := fyne.CurrentApp().Driver()
-	c := d.CanvasForObject(o)
+	c := fyne.CurrentApp().Driver().CanvasForObject(o)
 	if c == nil {
 		return
 	}
-	s := scrollerOf(c.Content(), o)
-	if s == nil {
-		return
+	for _, s := range scrollersOf(c.Content(), o) {
+		s.reveal(o)
 	}
+}
+
+func (s *Scroller) reveal(o fyne.CanvasObject) {
+	d := fyne.CurrentApp().Driver()
 	top := d.AbsolutePositionForObject(o).Y - d.AbsolutePositionForObject(s).Y
 	bottom := top + o.Size().Height
 	switch h := s.Size().Height; {
@@ -112,18 +130,19 @@ func Reveal(o fyne.CanvasObject) {
 	s.tell()
 }
 
-// scrollerOf finds the scroller whose content holds an object.
-func scrollerOf(in, o fyne.CanvasObject) *Scroller {
+// scrollersOf finds the scrollers whose content holds an object, the innermost
+// first.
+func scrollersOf(in, o fyne.CanvasObject) []*Scroller {
 	switch in := in.(type) {
 	case *fyne.Container:
 		for _, child := range in.Objects {
-			if s := scrollerOf(child, o); s != nil {
+			if s := scrollersOf(child, o); s != nil {
 				return s
 			}
 		}
 	case *Scroller:
 		if holds(in.content, o) {
-			return in
+			return append(scrollersOf(in.content, o), in)
 		}
 	}
 	return nil
@@ -133,12 +152,15 @@ func holds(in, o fyne.CanvasObject) bool {
 	if in == o {
 		return true
 	}
-	if c, ok := in.(*fyne.Container); ok {
-		for _, child := range c.Objects {
+	switch in := in.(type) {
+	case *fyne.Container:
+		for _, child := range in.Objects {
 			if holds(child, o) {
 				return true
 			}
 		}
+	case *Scroller:
+		return holds(in.content, o)
 	}
 	return false
 }
