@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -188,31 +187,21 @@ func (r *Report) session(s *session.Session, reviews []review.Review) {
 				f.Picture = &s.Pictures[i]
 			}
 		}
-		f.Pose, f.HasPose = poseAt(s, &moment.Flag)
+		f.Pose, f.HasPose = poseAt(s, &moment)
 		r.Flags = append(r.Flags, f)
 	}
 }
 
 // poseAt is the measured hand at the worst moment of a flag on a joint.
-func poseAt(s *session.Session, f *session.Flag) (hand.Pose, bool) {
-	j, err := hand.ParseJoint(f.Subject)
-	if err != nil {
+func poseAt(s *session.Session, m *review.Moment) (hand.Pose, bool) {
+	if _, err := hand.ParseJoint(m.Subject); err != nil {
 		return hand.Pose{}, false
 	}
-	var best *session.Sample
-	for i := range s.Samples {
-		x := &s.Samples[i]
-		if x.Time < f.Start || x.Time > f.End || !x.Found || !x.Joints[j].Judged {
-			continue
-		}
-		if best == nil || math.Abs(x.Joints[j].FlexionDeg-f.PeakDeg) < math.Abs(best.Joints[j].FlexionDeg-f.PeakDeg) {
-			best = x
-		}
-	}
-	if best == nil {
+	x := review.SampleAt(s, m.Worst, m.Side)
+	if x == nil || !x.Found {
 		return hand.Pose{}, false
 	}
-	p, _ := review.PoseOf(best)
+	p, _ := review.PoseOf(x)
 	return p, true
 }
 

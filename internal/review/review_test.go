@@ -188,6 +188,13 @@ func TestMoments(t *testing.T) {
 	assert.Equal(t, time.Duration(0), m[0].From)
 	assert.Equal(t, Wrong, m[1].Judgement, "the later word counts")
 	assert.Equal(t, []int{1, 3}, m[1].Pictures)
+	assert.Equal(t, m[0].Start, m[0].Worst, "a hold has no worst reading")
+	at := SampleAt(s, m[1].Worst, hand.UnknownSide)
+	for i := range s.Samples {
+		if x := &s.Samples[i]; x.Time >= m[1].Start && x.Time <= m[1].End {
+			assert.LessOrEqual(t, math.Abs(at.Joints[hand.IndexPIP].FlexionDeg+14), math.Abs(x.Joints[hand.IndexPIP].FlexionDeg+14))
+		}
+	}
 	assert.Equal(t, 6*time.Second, m[1].From)
 	assert.Equal(t, 11*time.Second, m[1].To)
 

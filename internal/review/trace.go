@@ -1,6 +1,7 @@
 package review
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -92,6 +93,9 @@ type Moment struct {
 	session.Flag
 	// From and To are the stretch to look at: the flag and a little around it.
 	From, To time.Duration
+	// Worst is when the joint read nearest to the flag's peak; its start for a
+	// flag that is of no joint.
+	Worst time.Duration
 	// Pictures are the numbers of the kept pictures of it.
 	Pictures []int
 	// Judgement is the therapist's, empty where there is none.
@@ -107,7 +111,7 @@ func Moments(s *session.Session, reviews []Review) []Moment {
 	judged := judgements(reviews)
 	var list []Moment
 	for _, f := range session.Flags(s.Events) {
-		m := Moment{Flag: f, From: max(f.Start-around, 0), To: min(max(f.End, f.Start)+around, s.Ended), Judgement: judged[f.Number]}
+		m := Moment{Flag: f, From: max(f.Start-around, 0), To: min(max(f.End, f.Start)+around, s.Ended), Worst: worst(s, &f), Judgement: judged[f.Number]}
 		for i := range s.Pictures {
 			if p := &s.Pictures[i]; p.Flag == f.Number {
 				m.Pictures = append(m.Pictures, p.Number)
@@ -117,4 +121,23 @@ func Moments(s *session.Session, reviews []Review) []Moment {
 	}
 	slices.SortStableFunc(list, func(a, b Moment) int { return int(a.Start - b.Start) })
 	return list
+}
+
+// worst is the time of the reading nearest to a flag's peak.
+func worst(s *session.Session, f *session.Flag) time.Duration {
+	j, err := hand.ParseJoint(f.Subject)
+	if err != nil {
+		return f.Start
+	}
+	at, off := f.Start, math.Inf(1)
+	for i := range s.Samples {
+		x := &s.Samples[i]
+		if x.Time < f.Start || x.Time > f.End || !x.Found || !x.Joints[j].Judged || !ofSide(x, f.Side) {
+			continue
+		}
+		if d := math.Abs(x.Joints[j].FlexionDeg - f.PeakDeg); d < off {
+			at, off = x.Time, d
+		}
+	}
+	return at
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"fyne.io/fyne/v2"
 
@@ -28,6 +29,7 @@ type compare struct {
 	at    int
 	other *file
 	joint int
+	shown int // what is shown where only one thing fits
 	// changes of the ranges; table shows them.
 	changes []review.Change
 	table   *parts.Table
@@ -83,9 +85,13 @@ func (c *compare) Content() fyne.CanvasObject {
 	before, after := c.pair()
 	c.changes = review.Compare(before.s, after.s)
 	c.joint = max(0, min(c.joint, len(c.changes)-1))
-	c.table = parts.NewTable([]parts.TableColumn{
-		{Title: "joint", Weight: 1.3}, {Title: "before", Weight: 3}, {Title: "after", Weight: 3}, {Title: "change of most bent", Weight: 2}, {Title: "more than the error?", Weight: 1.6},
-	}, "No joint was seen in both.", c.chosen, nil).AtLeast(3)
+	columns := []parts.TableColumn{
+		{Title: "joint", Weight: 1.9}, {Title: "before", Weight: 3}, {Title: "after", Weight: 3}, {Title: "most bent", Weight: 1.5}, {Title: "more than the error?", Weight: 1.6},
+	}
+	if large() {
+		columns = columns[:4] // the sign says it
+	}
+	c.table = parts.NewTable(columns, "No joint was seen in both.", c.chosen, nil).AtLeast(3)
 	rows := make([]parts.TableRow, len(c.changes))
 	for i := range c.changes {
 		rows[i] = changeRow(&c.changes[i])
@@ -107,7 +113,21 @@ func (c *compare) Content() fyne.CanvasObject {
 	}
 	actions = append(actions, c.action(parts.Plain, "Back", fyne.KeyEscape, func() { c.r.show(c.back) }))
 	head := parts.Column(4, parts.Heading(c.title), parts.Row(gap, []float32{1, 1}, heads...))
-	return c.page(head, below(c.table, side(courses...)), actions...)
+	if e, _ := both(before.s, after.s); e != nil {
+		head.Add(small("The joint's course is that of the whole of " + movement(e.Movement) + "."))
+	} else {
+		head.Add(small("No movement was done in both, so there is no course to set beside the other."))
+	}
+	var middle fyne.CanvasObject = below(c.table, side(courses...))
+	if large() {
+		// One thing at a time, in full.
+		middle = []fyne.CanvasObject{c.table, side(courses...)}[c.shown]
+		actions = slices.Insert(actions, 0, fyne.CanvasObject(c.action(parts.Lead, "Ranges, course", fyne.KeyM, func() {
+			c.shown = 1 - c.shown
+			c.r.show(c)
+		})))
+	}
+	return c.page(head, middle, actions...)
 }
 
 func (c *compare) with(i int) {
@@ -162,7 +182,7 @@ func (c *compare) chosen(i int) {
 			continue
 		}
 		c.traces[k].Draw(whole(f, e, c.changes[i].Joint))
-		c.traces[k].Place(-1, movement(e.Movement))
+		c.traces[k].Place(-1, "")
 	}
 }
 

@@ -3,6 +3,7 @@ package reading
 import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/theme"
 )
 
 // shares gives objects shares of the room, side by side or one below the other,
@@ -20,9 +21,26 @@ func below(o ...fyne.CanvasObject) *fyne.Container {
 // side shares the width evenly.
 func side(o ...fyne.CanvasObject) *fyne.Container { return container.New(&shares{}, o...) }
 
-// split gives the left a little more than the right.
-func split(left, right fyne.CanvasObject) *fyne.Container {
-	return container.New(&shares{parts: []float32{0.57, 0.43}}, left, right)
+// over gives the upper more of the height than the lower.
+func over(upper, lower fyne.CanvasObject, share float32) *fyne.Container {
+	return container.New(&shares{parts: []float32{share, 1 - share}, down: true}, upper, lower)
+}
+
+// beside gives the left a share of the width.
+func beside(left, right fyne.CanvasObject, share float32) *fyne.Container {
+	return container.New(&shares{parts: []float32{share, 1 - share}}, left, right)
+}
+
+// large is true where the text is so large that less of it fits beside each
+// other.
+func large() bool { return theme.TextSize() > 24 }
+
+// wide is a label, or a shorter one where the text is large.
+func wide(label, short string) string {
+	if large() {
+		return short
+	}
+	return label
 }
 
 func (l *shares) share(i int, visible int) float32 {

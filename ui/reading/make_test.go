@@ -2,12 +2,12 @@ package reading
 
 import (
 	"context"
-	"fmt"
 	"sync"
 	"testing"
 	"time"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/driver/desktop"
 	"fyne.io/fyne/v2/test"
 	"github.com/stretchr/testify/require"
 
@@ -149,11 +149,25 @@ func (d *desk) press(keys ...fyne.KeyName) {
 	for _, k := range keys {
 		d.now = d.now.Add(time.Second)
 		if f := d.w.Canvas().Focused(); f != nil {
+			if x, ok := f.(desktop.Keyable); ok {
+				x.KeyDown(&fyne.KeyEvent{Name: k})
+			}
 			f.TypedKey(&fyne.KeyEvent{Name: k})
 		} else {
 			d.w.Canvas().OnTypedKey()(&fyne.KeyEvent{Name: k})
 		}
 		d.q.until(d.t, func() bool { return len(d.q.waiting) == 0 })
+	}
+}
+
+// typed types a text where the focus is.
+func (d *desk) typed(s string) {
+	for _, r := range s {
+		f := d.w.Canvas().Focused()
+		if x, ok := f.(desktop.Keyable); ok {
+			x.KeyDown(&fyne.KeyEvent{})
+		}
+		f.TypedRune(r)
 	}
 }
 
@@ -176,5 +190,3 @@ func (d *desk) painted(v *viewer) {
 }
 
 func size(w, h float32) fyne.Size { return fyne.NewSize(w, h) }
-
-func (d *desk) String() string { return fmt.Sprintf("%T", d.r.now) }

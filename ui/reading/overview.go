@@ -52,7 +52,7 @@ func (o *overview) Content() fyne.CanvasObject {
 		body.Add(strong(plural(n, "flagged moment", "flagged moments")))
 		body.Add(small(hits(f.rate())))
 		for _, i := range byJoint(f.moments) {
-			body.Add(o.card(o.momentCard(&f.moments[i]), func() { o.replay(f.moments[i].Start) }))
+			body.Add(o.card(o.momentCard(&f.moments[i]), func() { o.replay(f.moments[i].Worst) }))
 		}
 	}
 	body.Add(strong("Exercises"))
@@ -68,9 +68,9 @@ func (o *overview) Content() fyne.CanvasObject {
 	}
 	var actions []fyne.CanvasObject
 	if len(f.moments) > 0 {
-		actions = append(actions, o.action(parts.Lead, "First flagged moment", fyne.KeyN, func() { o.replay(f.moments[0].Start) }))
+		actions = append(actions, o.action(parts.Lead, "First flagged moment", fyne.KeyN, func() { o.replay(f.moments[0].Worst) }))
 	}
-	actions = append(actions, o.action(kindIf(len(f.moments) == 0), "Replay", fyne.KeySpace, func() { o.replay(0) }))
+	actions = append(actions, o.action(kindIf(len(f.moments) == 0), "Replay", fyne.KeyP, func() { o.replay(0) }))
 	if f.writable() {
 		actions = append(actions, o.action(parts.Plain, "Note", fyne.KeyT, func() { o.r.show(newNote(o.r, f, o)) }))
 		if f.entry.Read.IsZero() {
@@ -112,7 +112,7 @@ func (o *overview) card(content fyne.CanvasObject, do func()) *parts.Choice {
 // facts is the line under the heading.
 func (o *overview) facts() string {
 	s, e := o.f.s, &o.f.entry
-	parts := []string{fmt.Sprintf("%.0f minutes", max(1, s.Ended.Minutes()))}
+	parts := []string{minutes(s.Ended.Minutes())}
 	if s.Version > 0 {
 		parts = append(parts, fmt.Sprintf("program version %d", s.Version))
 	} else {

@@ -108,7 +108,7 @@ func (s *scene) hand(r *handrender.Renderer) *image.RGBA {
 	}
 	x := demonstration.Scene(s.side, exercise.View{})
 	x.View = s.view
-	x.Camera = handrender.Camera{Distance: 0.36, OffsetY: 0.03}
+	x.Camera = handrender.Camera{Distance: 0.31, OffsetY: 0.05}
 	x.Pose, _ = review.PoseOf(s.sample)
 	g := s.ground
 	x.Background = handrender.Background{Kind: handrender.Plain, Colour: handrender.RGB{R: float64(g.R) / 255, G: float64(g.G) / 255, B: float64(g.B) / 255}}

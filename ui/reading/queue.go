@@ -4,9 +4,11 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"time"
 
 	"fyne.io/fyne/v2"
 
+	"volar/internal/program"
 	"volar/internal/session"
 	"volar/internal/vault"
 	"volar/ui/parts"
@@ -51,24 +53,28 @@ func newQueue(r *Reader) *queue {
 // Content is part of parts.Screen.
 func (q *queue) Content() fyne.CanvasObject {
 	q.keys, q.line = nil, nil
-	q.table = parts.NewTable([]parts.TableColumn{
-		{Title: "client", Weight: 1.3}, {Title: "begun", Weight: 2.6}, {Title: "done", Weight: 1.2}, {Title: "pain", Weight: 1.1},
-		{Title: "flags", Weight: 0.7, Right: true}, {Title: "what to look at", Weight: 5},
-	}, "No session here.", q.chosen, q.open).AtLeast(2)
+	columns := []parts.TableColumn{
+		{Title: "client", Weight: 1.2}, {Title: "begun", Weight: 2.5}, {Title: "done", Weight: 1}, {Title: "pain", Weight: 1},
+		{Title: "flags", Weight: 0.7, Right: true}, {Title: "what to look at", Weight: 6},
+	}
+	if large() {
+		columns = []parts.TableColumn{{Title: "client", Weight: 1.7}, {Title: "begun", Weight: 2.6}, {Title: "done", Weight: 1.3}, {Title: "what to look at", Weight: 5}}
+	}
+	q.table = parts.NewTable(columns, "No session here.", q.chosen, q.open).AtLeast(2)
 	q.count = small("")
 	q.detail = parts.Column(4)
 	q.which = parts.NewPicks([]string{"Not read", "All", "Read"}, q.read, func(i int) {
 		q.read, q.at, q.limit = i, 0, pageOf
 		q.list()
 	})
-	var filter fyne.CanvasObject = parts.Row(gap, []float32{1, 0}, parts.Column(0), q.which.Content())
+	var filter fyne.CanvasObject = q.which.Content()
 	if q.r.opt.Client == "" {
 		q.field = parts.NewField(q.typed, func(s string) {
 			q.typed, q.at, q.limit = strings.TrimSpace(s), 0, pageOf
 			q.list()
 		}).Hint("Client code, as K-104")
 		q.field.OnEnter = func() { q.focus() }
-		filter = parts.Row(gap, []float32{1, 0}, parts.NewFormRow("Client", q.field).Content(), q.which.Content())
+		filter = parts.Row(gap, []float32{1, 1}, parts.NewFormRow("Client", q.field).Content(), q.which.Content())
 		q.on(fyne.KeyF, func() { q.r.opt.Window.Canvas().Focus(q.field) })
 	}
 	q.first = q.table
@@ -86,9 +92,9 @@ func (q *queue) Content() fyne.CanvasObject {
 		actions = append(actions, parts.NewButton(parts.Plain, "Find a client", "F", q.keys[fyne.KeyF]))
 	}
 	actions = append(actions, q.action(parts.Plain, "Back", fyne.KeyEscape, q.r.opt.Back))
-	head := parts.Column(6, parts.Row(gap, []float32{1, 0}, parts.Heading(q.title), q.count), filter)
+	head := parts.Column(6, parts.Row(gap, []float32{3, 1}, parts.Heading(q.title), q.count), filter)
 	q.list()
-	return q.page(head, parts.Page(gap, parts.Column(0), q.table, q.detail), actions...)
+	return q.page(head, over(q.table, parts.NewScroller(q.detail), 0.6), actions...)
 }
 
 func (q *queue) focus() { q.r.opt.Window.Canvas().Focus(q.table) }
@@ -155,6 +161,13 @@ func row(e *vault.Entry) parts.TableRow {
 	}
 	if e.State == session.Open {
 		why = append(why, "being recorded")
+	}
+	if large() {
+		loc, err := program.ParseZone(e.Zone)
+		if err != nil {
+			loc = time.UTC
+		}
+		return parts.TableRow{Sign: sign, Cells: []string{e.Client, e.Started.In(loc).Format("2 Jan, 15:04"), done(e.Counted, e.Prescribed), strings.Join(why, "; ")}}
 	}
 	return parts.TableRow{
 		Sign:  sign,

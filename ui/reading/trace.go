@@ -34,6 +34,7 @@ func newTrace(seek func(time.Duration)) *trace {
 
 // Draw shows another curve, or the same from another place.
 func (t *trace) Draw(c *curve) {
+	c.reach()
 	t.c, t.fresh = c, false
 	t.Refresh()
 }
@@ -62,18 +63,47 @@ func (t *trace) MinSize() fyne.Size {
 	return fyne.NewSize(t.axis()+160, t.title()+60)
 }
 
-// axis is the width of the scale's labels, title the height of the line above.
+// name and limit are what stands above the curve.
+func (t *trace) name() string {
+	if t.c == nil {
+		return ""
+	}
+	s := program.JointWords(t.c.trace.Joint)
+	if t.value != "" {
+		s += ": " + t.value
+	}
+	return s
+}
+
+func (t *trace) limit() string {
+	if t.c == nil {
+		return ""
+	}
+	return limitWords(t.c.trace.Limit)
+}
+
+// lines is how many lines name and limit need: one where they fit side by side.
+func (t *trace) lines() float32 {
+	wide := fyne.MeasureText(t.name(), theme.TextSize(), fyne.TextStyle{Bold: true}).Width + fyne.MeasureText(t.limit(), theme.TextSize(), fyne.TextStyle{}).Width + 16
+	if wide > t.Size().Width-t.axis() && t.Size().Width > 0 {
+		return 2
+	}
+	return 1
+}
+
+// axis is the width of the scale's labels, title the height of what stands
+// above.
 func (t *trace) axis() float32 {
 	return fyne.MeasureText("straight", theme.CaptionTextSize(), fyne.TextStyle{}).Width + 8
 }
 
 func (t *trace) title() float32 {
-	return fyne.MeasureText("Mg", theme.TextSize(), fyne.TextStyle{Bold: true}).Height + 2
+	return t.lines()*fyne.MeasureText("Mg", theme.TextSize(), fyne.TextStyle{Bold: true}).Height + 2
 }
 
 // CreateRenderer is part of fyne.Widget.
 func (t *trace) CreateRenderer() fyne.WidgetRenderer {
-	r := &traceRenderer{t: t, line: canvas.NewLine(color.Black), name: canvas.NewText("", color.Black), value: canvas.NewText("", color.Black)}
+	r := &traceRenderer{t: t, line: canvas.NewLine(color.Black), name: canvas.NewText("", color.Black), limit: canvas.NewText("", color.Black)}
 	r.raster = canvas.NewRaster(t.paint)
 	r.name.TextStyle.Bold = true
 	for range marks {
@@ -118,17 +148,21 @@ type traceRenderer struct {
 	t           *trace
 	raster      *canvas.Raster
 	line        *canvas.Line
-	name, value *canvas.Text
+	name, limit *canvas.Text
 	scale       []*canvas.Text
 }
 
 func (r *traceRenderer) Layout(size fyne.Size) {
 	t := r.t
 	top, left := t.title(), t.axis()
+	n, l := r.name.MinSize(), r.limit.MinSize()
 	r.name.Move(fyne.NewPos(left, 0))
-	r.name.Resize(r.name.MinSize())
-	r.value.Move(fyne.NewPos(size.Width-r.value.MinSize().Width, 0))
-	r.value.Resize(r.value.MinSize())
+	r.name.Resize(n)
+	r.limit.Move(fyne.NewPos(size.Width-l.Width, 0))
+	if t.lines() > 1 {
+		r.limit.Move(fyne.NewPos(left, n.Height))
+	}
+	r.limit.Resize(l)
 	r.raster.Move(fyne.NewPos(left, top))
 	r.raster.Resize(fyne.NewSize(size.Width-left, size.Height-top))
 	r.place(size)
@@ -162,13 +196,9 @@ func (r *traceRenderer) MinSize() fyne.Size { return r.t.MinSize() }
 
 func (r *traceRenderer) Refresh() {
 	t := r.t
-	if t.c != nil {
-		r.name.Text = program.JointWords(t.c.trace.Joint) + ", " + limitWords(t.c.trace.Limit)
-	}
-	r.value.Text = t.value
-	for _, x := range []*canvas.Text{r.name, r.value} {
-		x.TextSize, x.Color = theme.TextSize(), theme.Color(look.Ink)
-	}
+	r.name.Text, r.limit.Text = t.name(), t.limit()
+	r.name.TextSize, r.name.Color = theme.TextSize(), theme.Color(look.Ink)
+	r.limit.TextSize, r.limit.Color = theme.TextSize(), theme.Color(look.Quiet)
 	for i, m := range marks {
 		r.scale[i].Text, r.scale[i].TextSize, r.scale[i].Color = m.text, theme.CaptionTextSize(), theme.Color(look.Quiet)
 	}
@@ -178,12 +208,12 @@ func (r *traceRenderer) Refresh() {
 		r.raster.Refresh()
 	}
 	canvas.Refresh(r.name)
-	canvas.Refresh(r.value)
+	canvas.Refresh(r.limit)
 	canvas.Refresh(r.line)
 }
 
 func (r *traceRenderer) Objects() []fyne.CanvasObject {
-	out := []fyne.CanvasObject{r.raster, r.line, r.name, r.value}
+	out := []fyne.CanvasObject{r.raster, r.line, r.name, r.limit}
 	for _, s := range r.scale {
 		out = append(out, s)
 	}

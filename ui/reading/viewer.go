@@ -33,6 +33,8 @@ type viewer struct {
 	exercise *session.Exercise
 	joints   []hand.Joint
 	from     int
+	// moment is the flagged moment of the place; -1 for none.
+	moment int
 	// zoom is the chosen of spans; turned how far the hand is turned away from
 	// how aspect shows it.
 	zoom   int
@@ -45,6 +47,7 @@ type viewer struct {
 	traces              []*trace
 	handView, pointView *parts.Video
 	where, what, doubt  *parts.Words
+	told                *fyne.Container
 	playButton          *parts.Button
 	marks               *fyne.Container
 	gone                bool
@@ -53,7 +56,12 @@ type viewer struct {
 }
 
 // tracesShown is how many joints are shown one below the other.
-const tracesShown = 2
+func tracesShown() int {
+	if large() {
+		return 1
+	}
+	return 2
+}
 
 // spans are the stretches of time that can be shown.
 var spans = []time.Duration{5 * time.Second, 15 * time.Second, time.Minute, 5 * time.Minute, time.Hour}
@@ -65,14 +73,14 @@ var aspects = []struct {
 }{{"as the camera saw it", 0}, {"from the thumb's side", 90}, {"from the back", 180}, {"from the little finger's side", -90}, {"from the palm", 0}}
 
 func newViewer(r *Reader, f *file, back *overview, at time.Duration) *viewer {
-	v := &viewer{base: base{r: r, title: "Replay of " + f.s.Client}, f: f, back: back, zoom: 1}
+	v := &viewer{base: base{r: r, title: "Replay of " + f.s.Client}, f: f, back: back, zoom: 1, moment: -1}
 	pictures := make([]time.Duration, len(f.s.Samples))
 	for i := range f.s.Samples {
 		pictures[i] = f.s.Samples[i].Time
 	}
 	moments := make([]time.Duration, len(f.moments))
 	for i := range f.moments {
-		moments[i] = f.moments[i].Start
+		moments[i] = f.moments[i].Worst
 	}
 	v.at = review.NewScrubber(pictures, moments, f.s.Ended)
 	v.at.Seek(at)
@@ -88,8 +96,8 @@ func (v *viewer) Content() fyne.CanvasObject {
 	v.where, v.what, v.doubt = bold(""), text(""), small("")
 	v.handView, v.pointView = parts.NewVideo(fyne.NewSize(140, 112)), parts.NewVideo(fyne.NewSize(140, 112))
 	v.traces = nil
-	column := make([]fyne.CanvasObject, 0, tracesShown)
-	for range tracesShown {
+	column := make([]fyne.CanvasObject, 0, tracesShown())
+	for range tracesShown() {
 		t := newTrace(v.seek)
 		v.traces, column = append(v.traces, t), append(column, t)
 	}
@@ -112,17 +120,17 @@ func (v *viewer) Content() fyne.CanvasObject {
 	v.playButton.AtLeast(v.playButton.MinSize().Width)
 	actions = append(actions, v.playButton)
 	if len(v.f.moments) > 0 {
-		actions = append(actions, v.action(parts.Plain, "Next moment", fyne.KeyN, v.next), v.action(parts.Plain, "Previous", fyne.KeyP, v.previous))
+		actions = append(actions, v.action(parts.Plain, "Next flag", fyne.KeyN, v.next), v.action(parts.Plain, "Flag before", fyne.KeyP, v.previous))
 	}
 	actions = append(actions, v.action(parts.Plain, "Turn", fyne.KeyV, v.another))
 	if v.f.writable() {
 		actions = append(actions, v.action(parts.Plain, "Note", fyne.KeyT, func() { v.r.show(newNote(v.r, v.f, v)) }))
 		if v.f.entry.Read.IsZero() {
-			actions = append(actions, v.action(parts.Plain, "Mark as read", fyne.KeyR, v.read))
+			actions = append(actions, v.action(parts.Plain, wide("Mark as read", "Read"), fyne.KeyR, v.read))
 		}
 	}
 	if v.r.opt.Edit != nil {
-		actions = append(actions, v.action(parts.Plain, "Change limit or dose", fyne.KeyE, func() {
+		actions = append(actions, v.action(parts.Plain, wide("Change limit or dose", "Change"), fyne.KeyE, func() {
 			item := ""
 			if v.exercise != nil {
 				item = v.exercise.Item
@@ -130,7 +138,9 @@ func (v *viewer) Content() fyne.CanvasObject {
 			v.back.edit(item)
 		}))
 	}
-	actions = append(actions, v.action(parts.Plain, "Back", fyne.KeyEscape, func() { v.r.show(v.back) }))
+	actions = append(actions,
+		v.action(parts.Plain, wide("Signs and keys", "Keys"), fyne.KeyH, func() { v.r.show(newSigns(v)) }),
+		v.action(parts.Plain, "Back", fyne.KeyEscape, func() { v.r.show(v.back) }))
 	v.marks = parts.Flow(8)
 	if v.f.writable() {
 		for i, j := range []review.Judgement{review.Right, review.Wrong, review.Unclear} {
@@ -139,12 +149,12 @@ func (v *viewer) Content() fyne.CanvasObject {
 		}
 	}
 	v.first = v.playButton.LeaveSpace()
-	legend := small("Line: angle, band: its error. Dashed: the limit then. Hatched: not judged. Bars: repetitions, below them holds; hollow fell short. ← → picture, Page keys second, ↑ ↓ joint, + and − stretch, J L I K turn.")
 	left := below(column...)
-	right := parts.Page(6, side(v.handView, v.pointView), parts.Column(4, v.doubt, v.what), v.marks)
+	v.told = parts.Column(4, v.what, v.marks, v.doubt)
+	right := over(side(v.handView, v.pointView), parts.NewScroller(v.told), 0.55)
 	head := parts.Column(4, v.where, v.strip)
 	v.place()
-	return v.page(head, parts.Page(4, parts.Column(0), split(left, right), legend), actions...)
+	return v.page(head, beside(left, right, 0.57), actions...)
 }
 
 // Leave is part of parts.Screen.
@@ -269,14 +279,15 @@ func (v *viewer) place() {
 		v.exercise, v.joints, v.from = e, v.f.joints(e), 0
 	}
 	i := v.f.momentAt(at)
-	// A moment brings its joint into view.
-	if i >= 0 && v.play == nil {
+	// A moment that is come to brings its joint into view.
+	if i >= 0 && i != v.moment && v.play == nil {
 		if j, err := hand.ParseJoint(v.f.moments[i].Subject); err == nil {
-			if k := slices.Index(v.joints, j); k >= 0 && (k < v.from || k >= v.from+tracesShown) {
+			if k := slices.Index(v.joints, j); k >= 0 && (k < v.from || k >= v.from+len(v.traces)) {
 				v.from, changed = k, true
 			}
 		}
 	}
+	v.moment = i
 	if v.lens.Follow(at) || changed || v.traces[0].c == nil {
 		v.curves()
 	}
@@ -284,7 +295,7 @@ func (v *viewer) place() {
 	where := clock(at)
 	if e != nil {
 		side = e.Side
-		where = fmt.Sprintf("%s   %d  %s, %s hand", where, e.Number, movement(e.Movement), e.Side)
+		where = fmt.Sprintf("%s, exercise %d: %s, %s hand", where, e.Number, movement(e.Movement), e.Side)
 		for _, x := range v.f.spans {
 			if x.Exercise == e.Number && x.Start <= at && at <= x.End && (x.Kind == review.Repetition || x.Kind == review.FellShort || x.Kind == review.NotJudged) {
 				where += fmt.Sprintf(", repetition %d", x.Number)
@@ -331,7 +342,7 @@ func (v *viewer) tell(i int) {
 			v.marks.Hide()
 		}
 	}
-	parts.Settle(v.marks)
+	parts.Settle(v.told)
 }
 
 // doubts says how the hand is drawn, and which joints to doubt.
@@ -346,7 +357,7 @@ func (v *viewer) doubts(x *session.Sample) string {
 			not = append(not, program.JointWords(j))
 		}
 	}
-	s := "Left: drawn from the estimated angles, " + aspects[v.aspect].name + ". Right: the points that were found."
+	s := "Drawn from the estimated angles, " + aspects[v.aspect].name + "; beside it the points as found."
 	switch {
 	case len(not) > 6:
 		s += fmt.Sprintf(" %d of 14 joints are not judged here.", len(not))
@@ -358,7 +369,7 @@ func (v *viewer) doubts(x *session.Sample) string {
 
 // paint asks for the pictures of a sample.
 func (v *viewer) paint(x *session.Sample, moment int) {
-	s := scene{sample: x, ground: themed().paper, side: hand.Right}
+	s := scene{sample: x, ground: themed().grid, side: hand.Right}
 	if x != nil {
 		if v.exercise != nil && v.exercise.Side != hand.UnknownSide {
 			s.side = v.exercise.Side
@@ -486,4 +497,16 @@ func (v *viewer) pause() {
 	v.play.done.Wait()
 	v.play = nil
 	v.playButton.Set("Play", v.playOrPause)
+}
+
+// newSigns says what the signs of a replay mean and which keys work it.
+func newSigns(v *viewer) *says {
+	s := &says{base: base{r: v.r, title: "Signs and keys of the replay"}, back: func() { v.r.show(v.again()) }}
+	s.words = strings.Join([]string{
+		"The line is a joint's angle as it was estimated, the band to either side its standard error. The dashed line is the limit that was in force on that day; what lies past it is tinted. Where the curve is hatched the joint could not be judged.",
+		"Below the curve stand the repetitions, and below them the holds: full ones counted, hollow ones fell short, hatched ones could not be judged. A wedge at the top is a flagged moment; it is tinted where it is of this joint.",
+		"The hand is drawn from the estimated angles of that moment; nothing of it is filmed. A joint that was not judged is drawn as it was read all the same, and is named beside the hand. The points are those that were found in the camera's picture, which stands behind them where it was kept.",
+		"Left and Right go by a picture; with Shift, or Page Up and Page Down, by a second; Home and End to the ends. N and P go to the next flag and the one before. Up and Down change the joint, + and − the stretch of time. V shows the hand from another side, J and L turn it, I and K tip it. 1, 2 and 3 say whether a flag was right, wrong or unclear.",
+	}, "\n\n")
+	return s
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -29,6 +30,7 @@ type weeks struct {
 	back   func()
 	long   int // index of stretches
 	joint  int
+	shown  int // what is shown where only one thing fits
 	report *report.Report
 	table  *parts.Table
 	chart  *trend
@@ -72,7 +74,7 @@ func (w *weeks) Content() fyne.CanvasObject {
 	w.table.Choose(w.joint)
 	w.first = w.table
 	sums := parts.NewTable([]parts.TableColumn{
-		{Title: "finger", Weight: 0.8}, {Title: "composite flexion", Weight: 1.3}, {Title: score.ASSHSystem, Weight: 1.8}, {Title: score.OriginalSystem, Weight: 1.8}, {Title: score.AdjustedSystem, Weight: 1.8},
+		{Title: "finger", Weight: 0.9}, {Title: "composite", Weight: 1.1}, {Title: "TAM, ASSH grade", Weight: 2}, {Title: "Strickland, original", Weight: 2}, {Title: "Strickland, adjusted", Weight: 2},
 	}, "", nil, nil).AtLeast(2)
 	var sumRows []parts.TableRow
 	for _, s := range x.Sums() {
@@ -87,14 +89,23 @@ func (w *weeks) Content() fyne.CanvasObject {
 	for _, s := range w.facts() {
 		facts.Add(text(s))
 	}
-	facts.Add(small(x.Style.Legend() + " A range is the median of a week's sessions, reached during exercise; ± is the error of one reading. Sums are of the last week; the joints reached their ends in one session, not all in one fist."))
+	facts.Add(small(x.Style.Legend() + " A range is the median of a week's sessions, reached during exercise; ± is the error of one reading. Composite flexion, " + score.ASSHSystem + ", " + score.OriginalSystem + " and " + score.AdjustedSystem + " are of the last week; the joints reached their ends during exercise, not all in one fist. Incomplete: a joint was not judged."))
 	actions := []fyne.CanvasObject{
 		w.action(parts.Plain, "Shorter", fyne.KeyLeft, func() { w.other(-1) }),
 		w.action(parts.Plain, "Longer", fyne.KeyRight, func() { w.other(1) }),
 		w.action(parts.Plain, "Back", fyne.KeyEscape, w.back),
 	}
+	var middle fyne.CanvasObject = over(beside(w.table, w.chart, 0.5), beside(sums, w.scroll(facts), 0.62), 0.5)
+	if large() {
+		// One thing at a time, in full.
+		middle = []fyne.CanvasObject{w.table, w.chart, sums, w.scroll(facts)}[w.shown]
+		actions = slices.Insert(actions, 0, fyne.CanvasObject(w.action(parts.Lead, "Ranges, trend, sums, facts", fyne.KeyM, func() {
+			w.shown = (w.shown + 1) % 4
+			w.r.show(w)
+		})))
+	}
 	head := parts.Column(2, parts.Heading(w.title), quiet(fmt.Sprintf("%s to %s; %s. Estimates, for your review.", x.From.Words(), x.To.Words(), plural(len(x.Sessions), "session", "sessions"))))
-	return w.page(head, below(side(w.table, w.chart), side(sums, w.scroll(facts))), actions...)
+	return w.page(head, middle, actions...)
 }
 
 func (w *weeks) other(by int) {
@@ -158,8 +169,8 @@ func (w *weeks) facts() []string {
 	for _, v := range x.Reviews {
 		reviews = append(reviews, v...)
 	}
-	all = append(all, fmt.Sprintf("Time spent reading: %.0f minutes this month, %.0f over these weeks.",
-		review.Minutes(reviews, x.Made.Year(), x.Made.Month(), x.Zone), x.Minutes))
+	month := review.Minutes(reviews, x.Made.Year(), x.Made.Month(), x.Zone)
+	all = append(all, fmt.Sprintf("Time spent reading, in minutes: %.0f this month, %.0f over these weeks.", math.Ceil(month), math.Ceil(x.Minutes)))
 	var pains []string
 	for i := len(x.Pain) - 1; i >= 0 && len(pains) < 8; i-- {
 		p := x.Pain[i]
@@ -184,8 +195,10 @@ func (w *weeks) facts() []string {
 
 // Key is part of parts.Screen: Up and Down go through the joints.
 func (w *weeks) Key(k fyne.KeyName) {
-	if (k == fyne.KeyUp || k == fyne.KeyDown) && w.table != nil {
-		w.table.Key(k)
+	if k == fyne.KeyUp || k == fyne.KeyDown {
+		if w.report != nil {
+			w.table.Key(k)
+		}
 		return
 	}
 	w.base.Key(k)

@@ -114,3 +114,6 @@ func hits(h review.HitRate) string {
 
 // angleNumber is a size in degrees, such as an error.
 func angleNumber(deg float64) string { return fmt.Sprintf("%.0f°", deg) }
+
+// minutes is a time in whole minutes, at least one.
+func minutes(n float64) string { return plural(int(max(1, math.Round(n))), "minute", "minutes") }

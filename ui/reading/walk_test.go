@@ -1,0 +1,174 @@
+package reading
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"fyne.io/fyne/v2"
+	"github.com/stretchr/testify/require"
+	"go.uber.org/goleak"
+
+	"volar/internal/review"
+	"volar/internal/vault"
+)
+
+func TestMain(m *testing.M) {
+	goleak.VerifyTestMain(m, goleak.IgnoreAnyFunction("fyne.io/fyne/v2/internal/async.(*UnboundedChan[...]).processing"),
+		goleak.IgnoreAnyFunction("fyne.io/fyne/v2/widget.(*entryCursorAnimation).start.func1"))
+}
+
+// From the list to a judged flag, a note and a session that is read, by keys
+// alone, and all of it is in the store.
+func TestReadingByKeys(t *testing.T) {
+	store := kept(t)
+	ctx := context.Background()
+	d := sit(t, store, size(1280, 720), 100, Queue)
+	q := at[*queue](d)
+	require.Equal(t, "K-104", q.entries[0].Client, "what was stopped for pain comes first")
+	id := q.entries[0].ID
+	require.Equal(t, review.StoppedForPain, q.entries[0].Why[0].Reason)
+	d.press(fyne.KeyReturn)
+	o := at[*overview](d)
+	require.Len(t, o.f.moments, 2)
+	d.press(fyne.KeyN)
+	v := at[*viewer](d)
+	require.Equal(t, o.f.moments[0].Worst, v.at.At())
+	require.Contains(t, v.traces[0].name(), "past straight", "the joint is shown where it was worst")
+	d.press(fyne.KeyN)
+	require.Equal(t, o.f.moments[1].Worst, v.at.At())
+	d.press(fyne.Key1)
+	require.Contains(t, v.what.Text(), "Marked right")
+	d.press(fyne.KeyP, fyne.Key2)
+	require.Contains(t, v.what.Text(), "Marked wrong")
+	d.press(fyne.KeyT)
+	n := at[*note](d)
+	n.Control(fyne.KeyS)
+	require.Equal(t, "Nothing is written yet.", n.problem.Told())
+	d.w.Canvas().FocusNext()
+	d.w.Canvas().FocusNext()
+	d.w.Canvas().FocusNext()
+	d.typed("Limit stays.")
+	d.r.Control(fyne.KeyS)
+	v = at[*viewer](d)
+	require.Equal(t, o.f.moments[0].Worst, v.at.At(), "the replay stands where it was left")
+	d.press(fyne.KeyR)
+	v = at[*viewer](d)
+	require.NotContains(t, v.keys, fyne.KeyR, "it is read")
+	d.press(fyne.KeyEscape)
+	at[*overview](d)
+	d.press(fyne.KeyEscape)
+	q = at[*queue](d)
+	require.NotEqual(t, id, q.entries[0].ID, "what was read is gone from the list")
+
+	said, err := store.Reviews(ctx, id)
+	require.NoError(t, err)
+	var marks []review.Mark
+	seconds := 0
+	for _, r := range said {
+		marks = append(marks, r.Marks...)
+		seconds += r.Seconds
+		require.Equal(t, "T-1", r.By)
+	}
+	require.Equal(t, []review.Mark{{Flag: 2, Judgement: review.Right}, {Flag: 1, Judgement: review.Wrong}}, marks)
+	require.Equal(t, "Limit stays.", said[2].Note.Plan)
+	require.InDelta(t, 8, seconds, 4, "a second a key")
+	list, err := store.Sessions(ctx, vault.Filter{Read: true})
+	require.NoError(t, err)
+	require.Len(t, list, 2)
+}
+
+func TestScrubbingByKeys(t *testing.T) {
+	store := kept(t)
+	all, err := sessions()
+	require.NoError(t, err)
+	d := sit(t, store, size(1280, 720), 100, func(o Options) *Reader { return Session(o, all[3].ID) })
+	at[*overview](d)
+	d.press(fyne.KeyP)
+	v := at[*viewer](d)
+	d.press(fyne.KeyRight, fyne.KeyRight)
+	require.Equal(t, all[3].Samples[2].Time, v.at.At())
+	d.press(fyne.KeyLeft)
+	require.Equal(t, all[3].Samples[1].Time, v.at.At())
+	d.press(fyne.KeyPageDown)
+	require.Equal(t, all[3].Samples[1].Time+time.Second, v.at.At())
+	d.press(fyne.KeyEnd)
+	require.Equal(t, v.at.End(), v.at.At())
+	d.press(fyne.KeyHome)
+	require.Zero(t, v.at.At())
+	// The line stands where the place is, and a touch there leads back to it.
+	d.press(fyne.KeyN)
+	tr := v.traces[0]
+	x := tr.axis() + float32(tr.c.lens.Share(v.at.At()))*(tr.Size().Width-tr.axis())
+	place := v.at.At()
+	tr.Tapped(&fyne.PointEvent{Position: fyne.NewPos(x, 80)})
+	require.InDelta(t, place.Seconds(), v.at.At().Seconds(), 0.02)
+	// Other joints, another stretch, another side.
+	first := v.joints[v.from]
+	d.press(fyne.KeyDown)
+	require.NotEqual(t, first, v.joints[v.from])
+	span := v.lens.Span
+	d.press(fyne.KeyPlus)
+	require.Less(t, v.lens.Span, span)
+	d.press(fyne.KeyV, fyne.KeyV)
+	require.Contains(t, v.doubt.Text(), "from the back")
+	// It plays by the clock and ends at the end.
+	d.press(fyne.KeyHome, fyne.KeySpace)
+	require.NotNil(t, v.play)
+	d.now = d.now.Add(3 * time.Second)
+	d.q.until(t, func() bool { return v.at.At() >= 3*time.Second })
+	require.InDelta(t, 3, v.at.At().Seconds(), 0.01)
+	d.now = d.now.Add(time.Hour)
+	d.q.until(t, func() bool { return v.play == nil })
+	require.Equal(t, v.at.End(), v.at.At())
+	d.press(fyne.KeyE)
+	require.Equal(t, "K-104 straight-finger-hold", d.edited)
+}
+
+// What is typed narrows the list; what a filter leaves out is not shown.
+func TestFindingAClient(t *testing.T) {
+	d := sit(t, kept(t), size(1280, 720), 100, Queue)
+	q := at[*queue](d)
+	d.press(fyne.KeyF)
+	d.typed("k-105")
+	require.Len(t, q.entries, 1)
+	require.Equal(t, "K-105", q.entries[0].Client)
+	require.Equal(t, "1 session", q.count.Text())
+	q.field.SetText("")
+	require.Len(t, q.entries, 4)
+	q.focus()
+	d.press(fyne.KeyU)
+	require.Len(t, q.entries, 5)
+	d.press(fyne.KeyU)
+	require.Len(t, q.entries, 1)
+	d.press(fyne.KeyEscape)
+	require.Equal(t, 1, d.back)
+	// One client's list has no field for another.
+	d = sit(t, d.store, size(1280, 720), 100, func(o Options) *Reader {
+		o.Client = "K-105"
+		return Queue(o)
+	})
+	q = at[*queue](d)
+	require.Len(t, q.entries, 1)
+	require.Nil(t, q.field)
+}
+
+// A replay that is left stops drawing and playing.
+func TestLeavingEndsWhatRuns(t *testing.T) {
+	store := kept(t)
+	all, err := sessions()
+	require.NoError(t, err)
+	d := sit(t, store, size(1280, 720), 100, func(o Options) *Reader { return Session(o, all[3].ID) })
+	at[*overview](d)
+	d.press(fyne.KeyP)
+	v := at[*viewer](d)
+	d.press(fyne.KeySpace)
+	require.NotNil(t, v.play)
+	d.now = d.now.Add(30 * time.Second)
+	d.r.Leave()
+	require.Nil(t, v.play)
+	said, err := store.Reviews(context.Background(), all[3].ID)
+	require.NoError(t, err)
+	require.Len(t, said, 1, "the time is kept")
+	require.Positive(t, said[0].Seconds)
+}
