@@ -73,7 +73,7 @@ func (s *clientPage) Content() fyne.CanvasObject {
 	}
 
 	versions := s.versions()
-	programs := parts.NewTable([]parts.TableColumn{{Title: "Version", Weight: 2}, {Title: "In force", Weight: 3}, {Title: "From", Weight: 4}, {Title: "Exercises", Weight: 3, Right: true}},
+	programs := parts.NewTable([]parts.TableColumn{{Title: "Version", Weight: 3}, {Title: "In force", Weight: 3}, {Title: "From", Weight: 4}, {Title: "Exercises", Weight: 3, Right: true}},
 		"No program yet.", nil, func(i int) { c.show(newVersion(c, s.client, s.history, versions[i])) }).AtLeast(2)
 	programs.SetRows(s.versionRows(versions))
 	hands := parts.NewTable([]parts.TableColumn{{Title: "Hand", Weight: 2}, {Title: "Recorded", Weight: 4}, {Title: "Views", Weight: 2, Right: true}}, "No hand recorded yet.", nil, nil).AtLeast(2)
@@ -82,7 +82,7 @@ func (s *clientPage) Content() fyne.CanvasObject {
 	if c.opt.Session != nil {
 		open = func(i int) { c.show(c.opt.Session(c.visit(s.client, again), s.sessions[i].ID)) }
 	}
-	sessions := parts.NewTable([]parts.TableColumn{{Title: "Session", Weight: 4}, {Title: "Done", Weight: 3, Right: true}, {Title: "Flags", Weight: 2, Right: true}, {Title: "Hurt", Weight: 2, Right: true}, {Title: "Read", Weight: 2}},
+	sessions := parts.NewTable([]parts.TableColumn{{Title: "Session", Weight: 5}, {Title: "Done", Weight: 3, Right: true}, {Title: "Flags", Weight: 2, Right: true}, {Title: "Hurt", Weight: 2, Right: true}, {Title: "Read", Weight: 2}},
 		"No session yet.", nil, open).AtLeast(2)
 	sessions.SetRows(sessionRows(s.sessions))
 
@@ -125,7 +125,7 @@ func (s *clientPage) Content() fyne.CanvasObject {
 	body := parts.Row(gap, []float32{1, 1},
 		parts.Halves(gap, list("Program", programs), list("Recorded hands", hands)),
 		list("Sessions", sessions))
-	return s.page(code, head, body, actions...)
+	return s.page(code, head, s.fill(body), actions...)
 }
 
 func (s *clientPage) versionRows(versions []*program.Program) []parts.TableRow {
@@ -136,7 +136,7 @@ func (s *clientPage) versionRows(versions []*program.Program) []parts.TableRow {
 		inForce, _ = s.history.At(now, nil)
 	}
 	for _, p := range versions {
-		r := parts.TableRow{Cells: []string{fmt.Sprint(p.Version), "", p.ValidFrom.Words(), fmt.Sprint(len(p.Exercises))}}
+		r := parts.TableRow{Cells: []string{fmt.Sprint(p.Version), "", shortDate(p.ValidFrom), fmt.Sprint(len(p.Exercises))}}
 		switch {
 		case p == inForce:
 			r.Cells[1], r.Sign, r.Strong = "in force", parts.DoneSign, true

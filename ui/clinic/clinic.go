@@ -114,6 +114,8 @@ type Clinic struct {
 	filter  string // of the list of clients
 	chosen  string // the client chosen there
 	leaving bool
+	// covering is the screen that locked the window last.
+	covering *locked
 }
 
 // New prepares the window.

@@ -343,11 +343,11 @@ func (s *precautions) Content() fyne.CanvasObject {
 	right.Add(parts.NewTick("tell the client early of a joint at its limit", p.Cue == program.EarlyCue, func(on bool) {
 		d.SetEarlyCue(on)
 		s.tell()
-	}))
+	}).Wrapped())
 	right.Add(parts.NewTick("show the hand from the side before the first exercise", p.SideViewCheck, func(on bool) {
 		d.SetSideView(on)
 		s.tell()
-	}))
+	}).Wrapped())
 	right.Add(strong("Limits set, on " + s.c.day().Words()))
 	r := p.On(s.c.day())
 	limits := program.LimitWords(r.Limits)

@@ -115,6 +115,13 @@ func (b *base) scroll(o fyne.CanvasObject) fyne.CanvasObject {
 	return b.more
 }
 
+// fill lets a middle that grows with the window scroll where there is too
+// little room for it.
+func (b *base) fill(o fyne.CanvasObject) fyne.CanvasObject {
+	b.more = parts.NewFiller(o)
+	return b.more
+}
+
 // narrow holds a column that is read, not compared, in the middle.
 func narrow(o fyne.CanvasObject) fyne.CanvasObject {
 	return parts.Row(gap, []float32{1, 4, 1}, parts.Column(0), o, parts.Column(0))

@@ -79,7 +79,7 @@ func (s *limits) Content() fyne.CanvasObject {
 		parts.Row(gap, []float32{1, 0, 0}, parts.NewFormRow("Reason", s.reason).Content(),
 			parts.NewButton(parts.Plain, "Put in", "Enter", s.put), s.action(parts.Plain, "Take out", fyne.KeyDelete, s.remove)))
 	right := parts.Page(6, form, s.table, scope)
-	out := s.lay(1, parts.Row(gap, []float32{5, 6}, left, right))
+	out := s.lay(1, s.fill(parts.Row(gap, []float32{5, 6}, left, right)))
 	s.refresh()
 	s.choose(s.e.joints)
 	return out
@@ -117,7 +117,7 @@ func (s *limits) choose(joints program.Joints) {
 			reason = l.Reason
 		}
 	}
-	s.fill("", lower, upper, reason)
+	s.write("", lower, upper, reason)
 	for i, r := range s.shown {
 		if slices.Equal(r.Joints.List(), joints.List()) {
 			s.table.Choose(i)
@@ -126,7 +126,7 @@ func (s *limits) choose(joints program.Joints) {
 	}
 }
 
-func (s *limits) fill(from string, lower, upper program.End, reason string) {
+func (s *limits) write(from string, lower, upper program.End, reason string) {
 	s.from.SetText(from)
 	s.lower.SetText(draft.EndText(lower))
 	s.upper.SetText(draft.EndText(upper))
@@ -156,7 +156,7 @@ func (s *limits) load(i int) {
 	r := s.shown[i]
 	s.choose(r.Joints)
 	s.table.Choose(i)
-	s.fill(r.Step.From.String(), r.Step.Lower, r.Step.Upper, r.Reason)
+	s.write(r.Step.From.String(), r.Step.Lower, r.Step.Upper, r.Reason)
 	s.c.opt.Window.Canvas().Focus(s.lower)
 }
 

@@ -2,6 +2,7 @@ package clinic
 
 import (
 	"errors"
+	"image/color"
 	"time"
 
 	"fyne.io/fyne/v2"
@@ -51,9 +52,9 @@ func (c *Clinic) lock() {
 	if c.store == nil || c.router.Covered() || c.leaving {
 		return
 	}
-	s := newLocked(c)
-	c.router.Cover(s)
-	c.name(s)
+	c.covering = newLocked(c)
+	c.router.Cover(c.covering)
+	c.name(c.covering)
 }
 
 // locked is what covers the window.
@@ -118,7 +119,7 @@ func newWatch(stir func()) *watch {
 
 // CreateRenderer is part of fyne.Widget.
 func (w *watch) CreateRenderer() fyne.WidgetRenderer {
-	return widget.NewSimpleRenderer(canvas.NewRectangle(nil))
+	return widget.NewSimpleRenderer(canvas.NewRectangle(color.Transparent))
 }
 
 // MouseIn is part of desktop.Hoverable.

@@ -17,7 +17,7 @@ func when(t time.Time, zone string) string {
 	if err != nil {
 		loc = time.Local
 	}
-	return t.In(loc).Format("2 January 2006, 15:04")
+	return t.In(loc).Format("2 Jan 2006, 15:04")
 }
 
 // version is one version of a program in words.
@@ -78,7 +78,7 @@ func (s *comparison) Content() fyne.CanvasObject {
 	s.table = parts.NewTable([]parts.TableColumn{{Title: "Part", Weight: 1}, {Title: "Change", Weight: 3}}, "These two ask for the same.", nil, nil)
 	s.refresh()
 	s.first = s.table
-	return s.page(title, parts.Column(4, parts.Heading(title), s.head), s.table,
+	return s.page(title, parts.Column(4, parts.Heading(title), s.head), s.fill(s.table),
 		s.goBack("Back", func() { s.c.client(s.client.Code) }),
 		s.action(parts.Plain, "Earlier", fyne.KeyO, func() { s.step(&s.from, -1) }),
 		s.action(parts.Plain, "… or later", fyne.KeyL, func() { s.step(&s.from, 1) }),

@@ -318,18 +318,22 @@ func Page(gap float32, head, middle, foot fyne.CanvasObject) *fyne.Container {
 
 type page struct{ gap, width float32 }
 
+func (l *page) heightFor(objects []fyne.CanvasObject, width float32) float32 {
+	h := objects[1].MinSize().Height
+	for _, o := range []fyne.CanvasObject{objects[0], objects[2]} {
+		if n := HeightFor(o, width); n > 0 {
+			h += n + l.gap
+		}
+	}
+	return h
+}
+
 func (l *page) MinSize(objects []fyne.CanvasObject) fyne.Size {
 	w := float32(0)
 	for _, o := range objects {
 		w = max(w, o.MinSize().Width)
 	}
-	h := objects[1].MinSize().Height
-	for _, o := range []fyne.CanvasObject{objects[0], objects[2]} {
-		if n := HeightFor(o, laid(w, l.width)); n > 0 {
-			h += n + l.gap
-		}
-	}
-	return fyne.NewSize(w, h)
+	return fyne.NewSize(w, l.heightFor(objects, laid(w, l.width)))
 }
 
 func (l *page) Layout(objects []fyne.CanvasObject, size fyne.Size) {

@@ -17,13 +17,22 @@ type Tick struct {
 	on      bool
 	round   bool
 	focused bool
+	// wrap lets a long label break into lines at the width that it gets.
+	wrap    bool
+	words   *Words
 	changed func(on bool)
 }
 
 // NewTick makes a choice; changed is told when the person changes it.
 func NewTick(label string, on bool, changed func(on bool)) *Tick {
-	t := &Tick{label: label, on: on, changed: changed}
+	t := &Tick{label: label, on: on, changed: changed, words: NewWords(label, Style{})}
 	t.ExtendBaseWidget(t)
+	return t
+}
+
+// Wrapped lets a long label break into lines, in a Column.
+func (t *Tick) Wrapped() *Tick {
+	t.wrap = true
 	return t
 }
 
@@ -91,9 +100,13 @@ type Picks struct {
 func NewPicks(labels []string, chosen int, pick func(i int)) *Picks {
 	p := &Picks{}
 	var objects []fyne.CanvasObject
+	long := false
+	for _, l := range labels {
+		long = long || len(l) > longLabel
+	}
 	for i, l := range labels {
 		t := NewTick(l, i == chosen, nil)
-		t.round = true
+		t.round, t.wrap = true, long
 		t.changed = func(bool) {
 			for k, other := range p.ticks {
 				other.Set(k == i)
@@ -103,8 +116,14 @@ func NewPicks(labels []string, chosen int, pick func(i int)) *Picks {
 		p.ticks, objects = append(p.ticks, t), append(objects, t)
 	}
 	p.box = Flow(4, objects...)
+	if long {
+		p.box = Column(0, objects...)
+	}
 	return p
 }
+
+// longLabel is from how many bytes on a label stands on a line of its own.
+const longLabel = 28
 
 // Content is what to show.
 func (p *Picks) Content() fyne.CanvasObject { return p.box }
@@ -126,11 +145,41 @@ func (p *Picks) Set(i int) {
 	}
 }
 
+const (
+	markGap = 10 // between the mark and the label
+	tickPad = 8
+)
+
+// markSize is the mark's size beside the text.
+func markSize() float32 { return theme.TextSize() * 1.15 }
+
+// around is the width of a tick without its label.
+func around() float32 { return markSize() + markGap + 2*tickPad + 2*ringRoom }
+
+// HeightFor is the height at a width.
+func (t *Tick) HeightFor(width float32) float32 {
+	h := t.words.lineHeight()
+	if t.wrap {
+		h = t.words.HeightFor(width - around())
+	}
+	return max(h+8, target()) + 2*ringRoom
+}
+
+// MinSize is as wide as the label, or as its longest word where it wraps.
+func (t *Tick) MinSize() fyne.Size {
+	w := fyne.MeasureText(t.label, theme.TextSize(), fyne.TextStyle{Bold: true}).Width
+	if t.wrap {
+		w = t.words.MinSize().Width
+	}
+	w = max(w+around(), target()+2*ringRoom)
+	return fyne.NewSize(w, t.HeightFor(laid(w, t.Size().Width)))
+}
+
 // CreateRenderer is part of fyne.Widget.
 func (t *Tick) CreateRenderer() fyne.WidgetRenderer {
 	r := &tickRenderer{
 		t: t, ring: frame(), square: frame(), circle: canvas.NewCircle(nil), dot: canvas.NewCircle(nil),
-		down: canvas.NewLine(nil), up: canvas.NewLine(nil), label: canvas.NewText("", nil),
+		down: canvas.NewLine(nil), up: canvas.NewLine(nil),
 	}
 	r.Refresh()
 	return r
@@ -141,23 +190,17 @@ type tickRenderer struct {
 	ring, square *canvas.Rectangle
 	circle, dot  *canvas.Circle
 	down, up     *canvas.Line
-	label        *canvas.Text
 }
 
-// markSize is the mark's share of the text's height.
-func markSize() float32 { return theme.TextSize() * 1.15 }
-
-func (r *tickRenderer) MinSize() fyne.Size {
-	r.label.Text, r.label.TextSize = r.t.label, theme.TextSize()
-	s := r.label.MinSize()
-	s.Width += markSize() + 10 + 2*8
-	return s.Max(fyne.NewSquareSize(target())).AddWidthHeight(2*ringRoom, 2*ringRoom)
-}
+func (r *tickRenderer) MinSize() fyne.Size { return r.t.MinSize() }
 
 func (r *tickRenderer) Layout(size fyne.Size) {
 	r.ring.Resize(size)
 	n := markSize()
-	at := fyne.NewPos(ringRoom+8, (size.Height-n)/2)
+	width := size.Width - around()
+	h := r.t.words.HeightFor(width)
+	top := (size.Height - h) / 2
+	at := fyne.NewPos(ringRoom+tickPad, top+(r.t.words.lineHeight()-n)/2)
 	r.square.Move(at)
 	r.square.Resize(fyne.NewSquareSize(n))
 	r.circle.Move(at)
@@ -166,15 +209,14 @@ func (r *tickRenderer) Layout(size fyne.Size) {
 	r.dot.Resize(fyne.NewSquareSize(n * 0.5))
 	r.down.Position1, r.down.Position2 = at.AddXY(n*0.2, n*0.52), at.AddXY(n*0.43, n*0.76)
 	r.up.Position1, r.up.Position2 = at.AddXY(n*0.41, n*0.76), at.AddXY(n*0.82, n*0.26)
-	l := r.label.MinSize()
-	r.label.Move(fyne.NewPos(at.X+n+10, (size.Height-l.Height)/2))
-	r.label.Resize(l)
+	r.t.words.Move(fyne.NewPos(at.X+n+markGap, top))
+	r.t.words.Resize(fyne.NewSize(width, h))
 }
 
 func (r *tickRenderer) Refresh() {
 	t := r.t
-	r.label.Text, r.label.TextSize, r.label.Color = t.label, theme.TextSize(), theme.Color(look.Ink)
-	r.label.TextStyle.Bold = t.on
+	t.words.style.Bold = t.on && !t.wrap
+	t.words.Refresh()
 	lead, edge := theme.Color(look.Lead), theme.Color(look.Edge)
 	r.square.FillColor, r.square.StrokeColor, r.square.StrokeWidth, r.square.CornerRadius = theme.Color(look.Card), edge, 2, 4
 	r.circle.FillColor, r.circle.StrokeColor, r.circle.StrokeWidth = theme.Color(look.Card), edge, 2
@@ -192,7 +234,7 @@ func (r *tickRenderer) Refresh() {
 }
 
 func (r *tickRenderer) Objects() []fyne.CanvasObject {
-	return []fyne.CanvasObject{r.ring, r.square, r.circle, r.dot, r.down, r.up, r.label}
+	return []fyne.CanvasObject{r.ring, r.square, r.circle, r.dot, r.down, r.up, r.t.words}
 }
 
 func (r *tickRenderer) Destroy() {}
