@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"sync"
 	"time"
 
 	"volar/internal/exchange"
@@ -21,17 +22,18 @@ const (
 	settingAuto = "post.auto"
 )
 
-// Home is the client's half. Its methods may be called from any goroutine;
-// Send, Fetch, Accept and Take one at a time.
+// Home is the client's half. Its methods may be called from any goroutine.
 type Home struct {
 	s *homestore.Store
 	v *vault.Vault
 	o Options
+	// mu is held by what sends or takes in.
+	mu sync.Mutex
 }
 
 // NewHome is the post of a home's store.
 func NewHome(s *homestore.Store, o Options) *Home {
-	return &Home{s, s.Vault(), o.withDefaults()}
+	return &Home{s: s, v: s.Vault(), o: o.withDefaults()}
 }
 
 // connection is whom a home takes programs from and sends sessions to.
@@ -77,6 +79,8 @@ func (h *Home) Accept(ctx context.Context, file []byte, code exchange.Code) (Acc
 	if err != nil {
 		return Accepted{}, err
 	}
+	h.mu.Lock()
+	defer h.mu.Unlock()
 	return h.accept(ctx, hd, inv)
 }
 
@@ -276,6 +280,8 @@ func (h *Home) Collect(ctx context.Context) (int, error) {
 // Send seals what is over and carries what waits; it returns how many files
 // arrived.
 func (h *Home) Send(ctx context.Context, to exchange.Carrier) (int, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
 	if _, err := h.Collect(ctx); err != nil {
 		return 0, err
 	}
@@ -293,6 +299,8 @@ type Fetched struct {
 
 // Fetch picks up newer programs of this clinic for this client.
 func (h *Home) Fetch(ctx context.Context, from exchange.Carrier) (Fetched, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
 	c, err := h.connection(ctx)
 	if err != nil {
 		return Fetched{}, err
@@ -317,6 +325,8 @@ func (h *Home) Fetch(ctx context.Context, from exchange.Carrier) (Fetched, error
 // Take takes a program from a file that somebody brought. One that is not newer
 // than what is here is ErrStale.
 func (h *Home) Take(ctx context.Context, file []byte) (Accepted, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
 	c, err := h.connection(ctx)
 	if err != nil {
 		return Accepted{}, err
