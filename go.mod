@@ -68,7 +68,7 @@ require (
 	github.com/ncruces/julianday v1.0.0 // indirect
 	github.com/nfnt/resize v0.0.0-20180221191011-83c6a9932646 // indirect
 	github.com/nicksnyder/go-i18n/v2 v2.5.1 // indirect
-	github.com/owulveryck/onnx-go v0.5.0 // indirect
+	github.com/owulveryck/onnx-go v0.5.0
 	github.com/philhofer/fwd v1.2.0 // indirect
 	github.com/pkg/errors v0.9.1 // indirect
 	github.com/rivo/uniseg v0.4.7 // indirect
@@ -94,7 +94,7 @@ require (
 	golang.org/x/tools v0.52.0 // indirect
 	gonum.org/v1/plot v0.17.0 // indirect
 	gopkg.in/ini.v1 v1.67.3 // indirect
-	gorgonia.org/tensor v0.9.3 // indirect
+	gorgonia.org/tensor v0.9.3
 	gorgonia.org/vecf32 v0.9.0 // indirect
 	gorgonia.org/vecf64 v0.9.0 // indirect
 	honnef.co/go/tools v0.8.2 // indirect

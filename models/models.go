@@ -81,6 +81,19 @@ func Verify(name string, b []byte) error {
 	return nil
 }
 
+// Known says whether b is one of the project's models, whatever its name: it
+// returns nil, or an error that says what to do.
+func Known(b []byte) error {
+	sum := sha256.Sum256(b)
+	got := hex.EncodeToString(sum[:])
+	for line := range strings.Lines(sums) {
+		if f := strings.Fields(line); len(f) == 2 && f[0] == got {
+			return nil
+		}
+	}
+	return fmt.Errorf("a model of %d bytes with SHA-256 %s is not among those of SHA256SUMS; restore the models from the source tree or make them again with: go run ./scripts/convert-models", len(b), got)
+}
+
 // known looks a file up in SHA256SUMS, whose lines are those of sha256sum(1).
 func known(name string) (string, error) {
 	for line := range strings.Lines(sums) {

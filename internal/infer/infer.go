@@ -120,16 +120,28 @@ func match(what string, specs []Spec, tensors []Tensor) error {
 		return fmt.Errorf("%w: %d %ss, want %d", ErrShape, len(tensors), what, len(specs))
 	}
 	for i, s := range specs {
-		t := tensors[i]
-		if t.Name != s.Name {
-			return fmt.Errorf("%w: %s %d is %q, want %q", ErrShape, what, i, t.Name, s.Name)
+		if err := Match(what, i, s.Name, s.Shape, tensors[i]); err != nil {
+			return err
 		}
-		if !slices.Equal(t.Shape, s.Shape) {
-			return fmt.Errorf("%w: %s %q has shape %v, want %v", ErrShape, what, s.Name, t.Shape, s.Shape)
-		}
-		if len(t.Data) != s.Len() {
-			return fmt.Errorf("%w: %s %q has %d numbers, want %d", ErrShape, what, s.Name, len(t.Data), s.Len())
-		}
+	}
+	return nil
+}
+
+// Match checks that a tensor, input or output i of a graph as what says, has
+// the wanted name and shape and as much data. It is for engines.
+func Match(what string, i int, name string, shape []int, t Tensor) error {
+	if t.Name != name {
+		return fmt.Errorf("%w: %s %d is %q, want %q", ErrShape, what, i, t.Name, name)
+	}
+	if !slices.Equal(t.Shape, shape) {
+		return fmt.Errorf("%w: %s %q has shape %v, want %v", ErrShape, what, name, t.Shape, shape)
+	}
+	n := 1
+	for _, d := range shape {
+		n *= d
+	}
+	if len(t.Data) != n {
+		return fmt.Errorf("%w: %s %q has %d numbers, want %d", ErrShape, what, name, len(t.Data), n)
 	}
 	return nil
 }

@@ -12,6 +12,15 @@ import (
 	"strings"
 )
 
+// RuntimeOptions say which ONNX Runtime library to load.
+type RuntimeOptions struct {
+	// Library is the path of the library, or of the folder it is in. Empty
+	// means to look for it: the variable VOLAR_ONNXRUNTIME, the project's
+	// .cache/onnxruntime, the folder of the program, ../lib/volar from
+	// there, and last the system's own libraries.
+	Library string
+}
+
 // LibraryEnv names the environment variable that points at the ONNX Runtime
 // library, or at the folder it is in.
 const LibraryEnv = "VOLAR_ONNXRUNTIME"

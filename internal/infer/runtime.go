@@ -1,3 +1,5 @@
+//go:build cgo
+
 package infer
 
 import (
@@ -11,15 +13,6 @@ import (
 
 	ort "github.com/yalue/onnxruntime_go"
 )
-
-// RuntimeOptions say which ONNX Runtime library to load.
-type RuntimeOptions struct {
-	// Library is the path of the library, or of the folder it is in. Empty
-	// means to look for it: the variable VOLAR_ONNXRUNTIME, the project's
-	// .cache/onnxruntime, the folder of the program, ../lib/volar from
-	// there, and last the system's own libraries.
-	Library string
-}
 
 // OpenRuntime loads ONNX Runtime. Several engines may be open at once; they
 // share the library, which is unloaded with the last of them. An error wraps
