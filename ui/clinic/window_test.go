@@ -154,16 +154,6 @@ func (b *bench) control(k fyne.KeyName) {
 	b.w.Canvas().(fyne.Shortcutable).TypedShortcut(s)
 }
 
-// shows says whether a text is drawn.
-func (b *bench) shows(text string) bool {
-	for _, o := range test.LaidOutObjects(b.w.Canvas().Content()) {
-		if w, ok := o.(*parts.Words); ok && w.Visible() && w.Text() == text {
-			return true
-		}
-	}
-	return false
-}
-
 // begin makes a new store by hand and ends at the list of clients.
 func (b *bench) begin() {
 	b.t.Helper()
