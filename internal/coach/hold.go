@@ -106,7 +106,7 @@ func (c *Coach) fitStart(s *stay, until time.Duration) {
 		r = again
 	}
 	s.in, s.start = r, r.end()
-	if edge, ok := c.stillEdge(s.entry, until, &r, false); ok && !s.disturbed {
+	if edge, ok := c.stillEdge(s.entry, until, &r, false); ok && !s.disturbed && edge <= s.start+astray(&r) {
 		s.start = edge
 	}
 }
@@ -134,11 +134,16 @@ func (c *Coach) fitEnd(s *stay) time.Duration {
 	}
 	s.out = r
 	s.out.mid = -r.mid
-	if edge, ok := c.stillEdge(s.entry, s.last, &r, true); ok && !s.disturbed {
+	if edge, ok := c.stillEdge(s.entry, s.last, &r, true); ok && !s.disturbed && edge >= s.out.start()-astray(&r) {
 		return edge
 	}
 	return s.out.start()
 }
+
+// astray is how far within a hold by its fit the joints may first stand still:
+// where it is longer one of them did something else in the middle of the hold,
+// and that is what they are compared with.
+func astray(r *ramp) time.Duration { return max(300*time.Millisecond, r.long/4) }
 
 // undisturbed leaves out the points at which a joint was past its limit, or on
 // its way there: the neighbours move with it, and what they read then is not

@@ -150,6 +150,13 @@ func (q *sequence) read(s *hand.Sample) along {
 	if due := q.due(); !a.ok && due < len(q.steps) {
 		a = q.steps[due].along
 	}
+	// A finger that rests behind the others cannot be read, while the next one
+	// that moves can.
+	for i := 0; !a.ok && i < len(q.steps); i++ {
+		if q.steps[i].along.ok {
+			a = q.steps[i].along
+		}
+	}
 	return a
 }
 

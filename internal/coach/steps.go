@@ -155,6 +155,10 @@ func (c *Coach) stayInStep(at time.Duration) {
 	q, k := c.steps, c.cycle
 	st := q.steps[q.at]
 	c.at(st)
+	if !st.along.ok {
+		// Nothing says that it was left. Another step will, or the end.
+		return
+	}
 	if st.in {
 		k.left = false
 		k.seen(st.p)

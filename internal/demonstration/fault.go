@@ -219,7 +219,8 @@ func (d *Deviation) lay(m *Moment, at time.Duration) {
 		s := math.Sin(2 * math.Pi * wobbleHz * (at - d.Start).Seconds())
 		for j := range a {
 			if k := hand.Joint(j).Kind(); hand.Joint(j).Finger() != hand.Thumb && (k == hand.MCP || k == hand.PIP) {
-				a[j] += d.Deg * x * s
+				// A straight joint that wavers gives in; it does not bend backwards.
+				a[j] = max(a[j]+d.Deg*x*s, min(a[j], 0))
 			}
 		}
 	case Part:

@@ -4,8 +4,8 @@
 // the picture. The clips are rendered from the catalogue's own key poses, so
 // that one definition drives both, and go through the live path.
 //
-// A clip is small and short: 320 x 240 pixels, 15 pictures a second, two
-// repetitions of which the second has the fault. What the hand model finds in
+// A clip is small and short: 320 x 240 pixels (twice that for two
+// hands), 15 pictures a second, two repetitions of which the second has the fault. What the hand model finds in
 // it is kept in a folder by what it was made from, so that a run that was cut
 // off goes on where it was, and one after a change of the judge renders
 // nothing and takes seconds.

@@ -17,6 +17,9 @@ import (
 )
 
 const (
+	// width and height of the pictures; where two hands share one it is twice
+	// as wide and high, as every camera can, for a palm must be some 30 pixels
+	// long to be judged.
 	width, height = 320, 240
 	fps           = 15
 	// noiseLevels is the standard deviation of the sensor noise, in grey
@@ -58,6 +61,11 @@ func (c *Case) shots() ([]*handrender.Scene, error) {
 	return out, nil
 }
 
+// frame is an empty picture of the case's size.
+func (c *Case) frame() *image.RGBA {
+	return image.NewRGBA(image.Rect(0, 0, c.Movement.Hands*width, c.Movement.Hands*height))
+}
+
 // moment is the time of a picture.
 func moment(i int) time.Duration { return time.Duration(i) * time.Second / fps }
 
@@ -73,7 +81,7 @@ func (c *Case) film(ctx context.Context, each func(img *image.RGBA, at time.Dura
 		return err
 	}
 	r := handrender.NewRenderer(h, handrender.Options{Workers: 1})
-	clean, noisy := image.NewRGBA(image.Rect(0, 0, width, height)), image.NewRGBA(image.Rect(0, 0, width, height))
+	clean, noisy := c.frame(), c.frame()
 	for i, s := range shots {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -108,7 +116,7 @@ func throughJPEG(img *image.RGBA) error {
 
 // Film renders the case's clip into a video file, for looking at it.
 func (c *Case) Film(ctx context.Context, path string) error {
-	w, err := mjpeg.Create(path, mjpeg.Options{Width: width, Height: height, FPS: fps, Quality: quality})
+	w, err := mjpeg.Create(path, mjpeg.Options{Width: c.frame().Rect.Dx(), Height: c.frame().Rect.Dy(), FPS: fps, Quality: quality})
 	if err != nil {
 		return err
 	}
