@@ -156,7 +156,7 @@ func (c *baselineCmd) record(e *environment) (*goniometry.Baseline, error) {
 	if err != nil {
 		return nil, err
 	}
-	engine, err := c.engineFlags.open()
+	engine, err := c.engineFlags.open(e.err)
 	if err != nil {
 		return nil, err
 	}

@@ -166,7 +166,7 @@ func (c *checkCmd) judge(e *environment) (*checkResult, error) {
 		ctx, cancel = context.WithTimeout(ctx, c.For)
 	}
 	defer cancel()
-	engine, err := c.engineFlags.open()
+	engine, err := c.engineFlags.open(e.err)
 	if err != nil {
 		return nil, err
 	}

@@ -102,13 +102,17 @@ func modelFindings() []finding {
 // engineFindings loads the engine and times what a live picture costs.
 func (c *doctorCmd) engineFindings() []finding {
 	f := finding{What: "engine", Needed: true, Do: "run ./scripts/setup, or set VOLAR_ONNXRUNTIME to the library's path"}
-	engine, err := c.engineFlags.open()
+	engine, why, err := c.engineFlags.choose()
 	if err != nil {
 		f.Detail = sentence(err)
 		return []finding{f}
 	}
 	defer engine.Close()
 	f.Works, f.Do, f.Detail = true, "", engine.Name()
+	if why != nil {
+		f.Detail += ", as ONNX Runtime, which is faster, cannot be loaded"
+		f.Do = sentence(why)
+	}
 	s := finding{What: "speed", Needed: true}
 	ms, err := medianSearch(engine, c.Threads)
 	switch {

@@ -61,7 +61,7 @@ func (c *measureCmd) Run(e *environment) error {
 	if c.Hands < 1 || c.Hands > 2 {
 		return &usageError{fmt.Errorf("--hands %d is neither 1 nor 2", c.Hands)}
 	}
-	engine, err := c.engineFlags.open()
+	engine, err := c.engineFlags.open(e.err)
 	if err != nil {
 		return err
 	}

@@ -112,7 +112,7 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 			return store, nil
 		},
 		Mend:   func(err error) (string, func() error) { return c.mend(e.ctx, err) },
-		Engine: func() (infer.Engine, error) { return c.engineFlags.open() },
+		Engine: func() (infer.Engine, error) { return c.engineFlags.open(e.err) },
 		Camera: func() (camera.Source, error) {
 			// Trying again is the stage's, which shows what is wrong meanwhile.
 			return camera.OpenCamera(c.camera, camera.WebcamOptions{Retries: -1})
