@@ -10,11 +10,15 @@
 // there is a hand. From the points follows the square of the next picture, so
 // that in a video the palm detector runs only while hands are missing:
 // Options.SearchEvery says how often. Detect is for pictures that stand alone.
+// The square of a followed hand is moved a little in every picture, so that what
+// the model errs with its place scatters and can be averaged away; the points
+// that are reported are calmed over time.
 //
 // The models, the constants and the rules are those of MediaPipe Hands (Zhang
 // et al. 2020, arXiv:2006.10214; Apache-2.0). What a still picture is tried
 // for when no hand is found, the checks of a followed hand, track numbers and
-// the settling of the side are this project's own.
+// the settling of the side, the wandering of the square and the calming of the
+// points are this project's own.
 //
 // # Units and frames
 //
@@ -32,7 +36,9 @@
 // # Time
 //
 // The caller passes the capture time of every picture. All intervals are in
-// that time, none in numbers of pictures.
+// that time, none in numbers of pictures, but for the place of the square, which
+// hangs on how many pictures of the track there were: the same pictures give the
+// same hands.
 //
 // # Invariants
 //
@@ -40,7 +46,9 @@
 // hand of one Tracker and is not given again; a hand out of sight for more than
 // 200 ms, or gone over the rim, is lost and comes back with a new number. The
 // side of a followed hand changes only when the mean of its scores has spoken
-// for the other side for 100 ms.
+// for the other side for 100 ms. A picture counts as much for the side as it
+// shows of the palm or the back; from the side of the hand it says next to
+// nothing.
 //
 // # Errors
 //

@@ -10,10 +10,18 @@ import (
 // How sure a followed hand's side is, and when it may change. A hand does not
 // change sides, so a change only ever mends a first impression that was wrong.
 const (
-	// sideMemory is the time over which scores are averaged.
+	// sideMemory is the time over which scores are averaged, in views of the
+	// palm or the back.
 	sideMemory = time.Second
+	// leastSideWeight is what a picture counts for that shows the hand from the
+	// side, where its side cannot be told: on rendered hands 99 % of scores
+	// are right up to 36 degrees from the palm, 89 % at 45, and about half of
+	// them from 55 degrees on.
+	leastSideWeight = 0.01
 	// sideMargin is how far beyond even the mean must be to change the side.
 	sideMargin = 0.2
+	// firstScore is the time that the first score counts for, a picture's.
+	firstScore = 33 * time.Millisecond
 	// sidePatience is how long the mean must have been there.
 	sidePatience = 100 * time.Millisecond
 )
@@ -22,26 +30,27 @@ const (
 // each picture. The zero value knows nothing.
 type sideEvidence struct {
 	side    hand.Side
-	right   float64       // mean score for the right hand
-	age     time.Duration // since the first score
+	right   float64 // mean score for the right hand
+	weight  float64 // of all scores since the first, in seconds
 	last    time.Duration
 	against time.Duration // how long the mean has spoken for the other side
 }
 
-// add takes the score of one more picture.
-func (e *sideEvidence) add(rightScore float64, at time.Duration) {
+// add takes the score of one more picture, which counts for a weight of 0 to 1.
+func (e *sideEvidence) add(rightScore, weight float64, at time.Duration) {
 	if e.side == hand.UnknownSide {
-		*e = sideEvidence{right: rightScore, last: at, side: scoredSide(rightScore)}
+		*e = sideEvidence{right: rightScore, weight: weight * firstScore.Seconds(), last: at, side: scoredSide(rightScore)}
 		return
 	}
 	dt := max(0, at-e.last)
 	e.last = at
-	e.age += dt
+	more := weight * dt.Seconds()
+	e.weight += more
 	// A plain mean at first, so that a wrong first picture is soon outvoted,
-	// then one that forgets.
-	gain := 1 - math.Exp(-float64(dt)/float64(sideMemory))
-	if e.age > 0 {
-		gain = max(gain, float64(dt)/float64(dt+e.age))
+	// then one that forgets as new evidence comes in.
+	gain := 1 - math.Exp(-more/sideMemory.Seconds())
+	if e.weight > 0 {
+		gain = max(gain, more/e.weight)
 	}
 	e.right += gain * (rightScore - e.right)
 
@@ -61,6 +70,18 @@ func (e *sideEvidence) score() float64 {
 		s = 1 - s
 	}
 	return max(0.5, s)
+}
+
+// sideWeight says how much a picture can tell of a hand's side: all of it with
+// the palm or the back to the camera, next to nothing from the side, where a
+// hand looks like the mirror image of the other one. A model that does not give
+// the palm's direction is believed in full.
+func (r *reading) sideWeight() float64 {
+	if r.angles == nil || r.angles.Normal == (hand.Point{}) {
+		return 1
+	}
+	z := r.angles.Normal.Z
+	return max(leastSideWeight, z*z*z*z)
 }
 
 // scoredSide is the side that one score alone speaks for.

@@ -37,7 +37,7 @@ func TestSideEvidence(t *testing.T) {
 			for _, r := range c.runs {
 				for range r.n {
 					at += frameTime
-					e.add(r.score, at)
+					e.add(r.score, 1, at)
 				}
 			}
 			require.Equal(t, c.want, e.side)
@@ -58,11 +58,42 @@ func TestSideNeverFlickers(t *testing.T) {
 		for i, s := range rapid.SliceOfN(rapid.Float64Range(0, 1), 1, 200).Draw(t, "scores") {
 			before := e.side
 			at += step
-			e.add(s, at)
+			e.add(s, rapid.Float64Range(0.01, 1).Draw(t, "weight"), at)
 			if i > 0 && e.side != before {
 				require.GreaterOrEqual(t, at-changed, sidePatience)
 				changed = at
 			}
 		}
 	})
+}
+
+// Scores from the side, where they are a toss, do not take away what the palm
+// has shown; the palm again soon mends a side that was first seen so.
+func TestSideViewsSayLittle(t *testing.T) {
+	var e sideEvidence
+	at := time.Duration(0)
+	add := func(score, weight float64, n int) {
+		for range n {
+			at += frameTime
+			e.add(score, weight, at)
+		}
+	}
+	add(0.95, 1, 4)
+	add(0.05, leastSideWeight, 300)
+	require.Equal(t, hand.Right, e.side, "ten seconds from the side")
+
+	e = sideEvidence{}
+	add(0.05, leastSideWeight, 30)
+	require.Equal(t, hand.Left, e.side)
+	add(0.95, 1, 10)
+	require.Equal(t, hand.Right, e.side)
+
+	for _, c := range []struct {
+		normal hand.Point
+		want   float64
+	}{{hand.Point{Z: -1}, 1}, {hand.Point{Z: 1}, 1}, {hand.Point{X: 1}, leastSideWeight}, {hand.Point{}, 1}, {hand.Point{X: 0.7071, Z: -0.7071}, 0.25}} {
+		r := reading{angles: &hand.ModelAngles{Normal: c.normal}}
+		require.InDelta(t, c.want, r.sideWeight(), 1e-3)
+	}
+	require.Equal(t, 1.0, new(reading).sideWeight())
 }

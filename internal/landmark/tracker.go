@@ -97,6 +97,9 @@ type track struct {
 	region hand.Region // where to look in the next picture
 	seen   time.Duration
 	side   sideEvidence
+	calm   calm
+	// pictures counts those in which the hand was sighted.
+	pictures int
 	// missing is true while the hand is out of sight and its grace runs.
 	missing bool
 }
@@ -201,7 +204,7 @@ func (t *Tracker) Track(img *image.RGBA, at time.Duration) ([]hand.Observation, 
 // true if one of them was in sight until this picture.
 func (t *Tracker) follow(img *image.RGBA) (lostNow bool, err error) {
 	for i := range t.tracks {
-		r, err := t.hands.read(img, t.tracks[i].region, t.options.MinPresence)
+		r, err := t.hands.read(img, wandered(t.tracks[i].region, t.tracks[i].pictures), t.options.MinPresence)
 		if err != nil {
 			return false, err
 		}
@@ -347,8 +350,13 @@ func (t *Tracker) settle(w, h int) {
 			t.tracks = append(t.tracks, track{id: t.lastID})
 		}
 		tr := &t.tracks[s.track]
+		if tr.missing {
+			tr.calm = calm{}
+		}
 		tr.region, tr.seen, tr.missing = s.next, t.now, false
-		tr.side.add(s.rightScore, t.now)
+		tr.pictures++
+		tr.side.add(s.rightScore, s.sideWeight(), t.now)
+		s.image = tr.calm.next(&s.image, t.now)
 	}
 	kept := t.tracks[:0]
 	for i := range t.tracks {
