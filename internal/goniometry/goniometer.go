@@ -58,6 +58,7 @@ type Goniometer struct {
 	zero    *corrector
 	follows [hand.NumJoints]follower
 	motion  motion
+	steady  steadyView
 	depth   lowPass
 	extra   channels
 	track   int
@@ -76,6 +77,7 @@ func New(o Options) *Goniometer {
 func (g *Goniometer) Reset() {
 	g.follows = [hand.NumJoints]follower{}
 	g.motion = motion{}
+	g.steady = steadyView{}
 	g.depth = lowPass{cutoffHz: depthCutoffHz}
 	g.started = false
 }
@@ -96,7 +98,7 @@ func (g *Goniometer) Measure(o hand.Observation) hand.Sample {
 	p.depthOdds = g.depth.update(p.depthOdds, o.Time)
 	p.settle()
 	g.motion.update(&o.Image, p.palm, o.Time)
-	s := g.sample(&o, &p, &g.motion)
+	s := g.sample(&o, &p, &g.motion, &g.steady)
 	g.extra.update(&s, &o, &p, &g.opts)
 	for j := range s.Joints {
 		m := &s.Joints[j]
@@ -114,7 +116,7 @@ func (g *Goniometer) MeasureStill(o hand.Observation) hand.Sample {
 	}
 	p.weigh(&o, &calibration.FittedDepth)
 	p.settle()
-	s := g.sample(&o, &p, new(motion))
+	s := g.sample(&o, &p, new(motion), new(steadyView))
 	new(channels).update(&s, &o, &p, &g.opts)
 	return s
 }
@@ -150,8 +152,9 @@ func unjudged(why hand.Reason) hand.Measurement {
 	return hand.Measurement{SEDeg: 90, Why: why, ExtensionWhy: why}
 }
 
-// sample measures one picture, without any filter.
-func (g *Goniometer) sample(o *hand.Observation, p *posture, m *motion) hand.Sample {
+// sample measures one picture; over time go only the speeds and the view by
+// which extension is judged.
+func (g *Goniometer) sample(o *hand.Observation, p *posture, m *motion, v *steadyView) hand.Sample {
 	var est estimator = &g.head.landmarks
 	if o.Angles != nil {
 		est = &g.head
@@ -164,7 +167,7 @@ func (g *Goniometer) sample(o *hand.Observation, p *posture, m *motion) hand.Sam
 		View: e.view, PalmPixels: p.palm, SpeedPalms: m.palms,
 		AbductionDeg: p.abduction(&e.flexion),
 	}
-	j := judge{opts: &g.opts, o: o, p: p, m: m, e: &e, covered: p.covered()}
+	j := judge{opts: &g.opts, o: o, p: p, m: m, e: &e, steadyYaw: v.update(e.view, o.Time), covered: p.covered()}
 	for i := range s.Joints {
 		s.Joints[i] = j.measurement(hand.Joint(i))
 	}

@@ -51,6 +51,8 @@ type judge struct {
 	p    *posture
 	m    *motion
 	e    *estimate
+	// steadyYaw is the yaw over time that a side view is judged by.
+	steadyYaw float64
 	// covered says how far each point lies behind another part of the hand.
 	covered [hand.NumPoints]float64
 }
@@ -126,7 +128,7 @@ func (j *judge) free(k hand.Joint) bool {
 // nearest reports whether the joint is on the finger that a side view shows in
 // front of the others.
 func (j *judge) nearest(k hand.Joint) bool {
-	if j.e.view.YawDeg > 0 {
+	if j.steadyYaw > 0 {
 		return k.Finger() == hand.Index || k.Finger() == hand.Thumb
 	}
 	return k.Finger() == hand.Little
@@ -140,8 +142,8 @@ func (j *judge) profile(k hand.Joint) bool {
 	if k.Finger() == hand.Thumb {
 		return math.Abs(j.p.imageF.thumbAxis().Z) >= thumbAxisZ
 	}
-	y := math.Abs(j.e.view.YawDeg)
-	return y >= sideFrom && y <= sideTo
+	steady, now := math.Abs(j.steadyYaw), math.Abs(j.e.view.YawDeg)
+	return steady >= sideFrom && steady <= sideTo && now >= sideFrom-steadyReach && now <= sideTo+steadyReach
 }
 
 // tooDark goes by the brightness of the region that the points were read from.

@@ -23,7 +23,7 @@ func bench(t *testing.T, v turn) (*judge, *hand.Observation, *estimate) {
 		e.se[k], e.visible[k] = 6, 0.9
 	}
 	opts := Options{}.withDefaults()
-	return &judge{opts: &opts, o: &o, p: &p, m: new(motion), e: &e}, &o, &e
+	return &judge{opts: &opts, o: &o, p: &p, m: new(motion), e: &e, steadyYaw: e.view.YawDeg}, &o, &e
 }
 
 func TestExtensionIsJudgedInSideViewsOnly(t *testing.T) {
