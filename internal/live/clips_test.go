@@ -70,21 +70,21 @@ var (
 // side, with and without an object, slow and brisk, clean and noisy.
 var clips = []clip{
 	{name: "grip in palm view", movement: "whole-hand-grip", side: hand.Right, tone: 0.1, yaw: 0, blind: true},
-	{name: "grip on a towel", movement: "whole-hand-grip", drawn: "towel", side: hand.Left, tone: 0.35, yaw: 45, blind: true, taken: 0.4, off: 0.6},
+	{name: "grip on a towel", movement: "whole-hand-grip", drawn: "towel", side: hand.Left, tone: 0.35, yaw: 45, blind: true, taken: 0.3},
 	{name: "grip on a ball", movement: "whole-hand-grip", drawn: "ball", side: hand.Right, tone: 0.9, yaw: 75},
 	{name: "brisk noisy grip", movement: "whole-hand-grip", side: hand.Left, tone: 0.6, yaw: 90, pace: 1.8, noise: 5, fps: 30},
 	{name: "grip, index gives way as it opens", movement: "whole-hand-grip", side: hand.Right, tone: 0.35, yaw: 75, fault: bentBack(18, 700*time.Millisecond), wants: hyper},
-	{name: "grip, second stops short", movement: "whole-hand-grip", side: hand.Left, tone: 0.1, yaw: 45, blind: true, taken: 0.25,
+	{name: "grip, second stops short", movement: "whole-hand-grip", side: hand.Left, tone: 0.1, yaw: 45, blind: true,
 		fault: []demonstration.Fault{{Kind: demonstration.Incomplete, Repetition: 1}}, wants: incomplete},
-	{name: "straight hold, light skin", movement: "straight-finger-hold", side: hand.Right, tone: 0.05, yaw: 90, off: 0.3},
-	{name: "straight hold, dark skin", movement: "straight-finger-hold", side: hand.Left, tone: 0.95, yaw: 75, noise: 4},
-	{name: "straight hold, past the side", movement: "straight-finger-hold", side: hand.Right, tone: 0.6, yaw: 105, pace: 0.7, off: 0.65},
-	{name: "hold, 15 past straight", movement: "straight-finger-hold", side: hand.Right, tone: 0.35, yaw: 75, fault: bentBack(15, 700*time.Millisecond), wants: hyper},
+	{name: "straight hold, light skin", movement: "straight-finger-hold", side: hand.Right, tone: 0.05, yaw: 90, off: 0.25},
+	{name: "straight hold, dark skin", movement: "straight-finger-hold", side: hand.Left, tone: 0.95, yaw: 75, noise: 4, off: 0.3},
+	{name: "straight hold, past the side", movement: "straight-finger-hold", side: hand.Right, tone: 0.6, yaw: 105, pace: 0.7, off: 0.5},
+	{name: "hold, 15 past straight", movement: "straight-finger-hold", side: hand.Right, tone: 0.35, yaw: 75, fault: bentBack(15, 700*time.Millisecond), wants: hyper, off: 0.25},
 	{name: "hold, 20 past straight for half a second", movement: "straight-finger-hold", side: hand.Left, tone: 0.6, yaw: 90, fps: 30, fault: bentBack(20, 500*time.Millisecond), wants: hyper, off: 0.5},
-	{name: "hold, 18 past straight, past the side", movement: "straight-finger-hold", side: hand.Left, tone: 0.1, yaw: 105, noise: 4, fault: bentBack(18, 600*time.Millisecond), wants: hyper, off: 0.5},
+	{name: "hold, 18 past straight, past the side", movement: "straight-finger-hold", side: hand.Left, tone: 0.1, yaw: 105, noise: 4, fault: bentBack(18, 600*time.Millisecond), wants: hyper, off: 0.4},
 	{name: "hold in palm view, past straight unseen", movement: "straight-finger-hold", side: hand.Right, tone: 0.9, yaw: 0, fault: bentBack(18, 700*time.Millisecond), blind: true, off: 0.8},
 	{name: "hook with motion blur", movement: "hook-fist", side: hand.Right, tone: 0.6, yaw: 75, blur: 0.6},
-	{name: "slow noisy hook", movement: "hook-fist", side: hand.Left, tone: 0.35, yaw: 90, pace: 0.7, noise: 5},
+	{name: "slow noisy hook", movement: "hook-fist", side: hand.Left, tone: 0.35, yaw: 90, pace: 0.7, noise: 5, off: 0.25},
 	{name: "brisk hook", movement: "hook-fist", side: hand.Right, tone: 0.95, yaw: 45, pace: 1.6, fps: 30, blind: true},
 }
 
@@ -106,6 +106,7 @@ func TestClipsOfKnownTruth(t *testing.T) {
 			path, truth := c.film(t)
 			s := judge(t, engine, c, path)
 			report(t, s, truth)
+			t.Logf("index.pip past straight not judged in %.3f", notJudged(s, hand.IndexPIP))
 
 			require.Equal(t, len(truth.Repetitions), s.Counted, "repetitions")
 			require.Equal(t, len(truth.Partial), s.Partial, "partial repetitions")
