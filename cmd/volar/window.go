@@ -147,7 +147,8 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 	// be left.
 	closing = errors.Join(fyneLog.failed(), closing, h.Close())
 	if store != nil {
-		closing = errors.Join(closing, store.Close())
+		// The window is gone already, so nobody waits for the copy.
+		closing = errors.Join(closing, store.BackUp(e.ctx), store.Close())
 	}
 	return closing
 }

@@ -57,6 +57,9 @@ type performing struct {
 	rec      *session.Recorder
 	number   int
 	summary  *coach.PracticeSummary
+	// lost is the first thing that the recorder refused for good; full is why
+	// it takes no more pictures at the moment.
+	lost, full error
 }
 
 // Perform begins an exercise, which waits for Start. The error says what makes
@@ -74,8 +77,9 @@ func (s *Stage) Perform(p Performance) error {
 		a := &performing{s: s, practice: practice, cfg: p.Practice, rec: p.Recorder}
 		if a.rec != nil {
 			p.Exercise.Start = at
-			// A recorder that has ended reports that in its status.
-			a.number, _ = a.rec.StartExercise(p.Exercise)
+			var err error
+			a.number, err = a.rec.StartExercise(p.Exercise)
+			a.kept(err)
 		}
 		s.act, s.cue = a, Cue{}
 	})
@@ -89,10 +93,28 @@ func (a *performing) seen(f *camera.Frame, s *live.Seen) {
 		return
 	}
 	frame := session.Frame{Sample: s.Sample, Hand: s.Hand, Width: f.Image.Rect.Dx(), Height: f.Image.Rect.Dy(), Picture: f.Image, Events: events}
-	a.rec.Frame(frame)
+	a.full = a.rec.Frame(frame)
 	if s.Other.Sample.Found {
-		a.rec.Frame(session.Frame{Sample: s.Other.Sample, Hand: s.Other.Hand, Width: frame.Width, Height: frame.Height})
+		a.full = errors.Join(a.full, a.rec.Frame(session.Frame{Sample: s.Other.Sample, Hand: s.Other.Hand, Width: frame.Width, Height: frame.Height}))
 	}
+}
+
+// kept takes what the recorder said to something that does not come again.
+func (a *performing) kept(err error) {
+	if a.lost == nil {
+		a.lost = err
+	}
+}
+
+// unkept is why something is not kept.
+func (a *performing) unkept() error {
+	if a.rec == nil || a.lost != nil {
+		return a.lost
+	}
+	if err := a.rec.Status().Err; err != nil {
+		return err
+	}
+	return a.full
 }
 
 func (a *performing) unseen(at time.Duration) {
@@ -130,14 +152,14 @@ func (a *performing) note(events []coach.Event) {
 		return
 	}
 	for _, e := range events {
-		a.rec.Event(e)
+		a.kept(a.rec.Event(e))
 	}
 }
 
 func (a *performing) answer(x session.Answer) {
 	if a.rec != nil && a.summary == nil {
 		x.Exercise = a.number
-		a.rec.Answer(x)
+		a.kept(a.rec.Answer(x))
 	}
 }
 
@@ -145,7 +167,7 @@ func (a *performing) show(v *View) {
 	st := a.practice.Status()
 	v.Practice = &st
 	if a.rec != nil {
-		v.Saving = a.rec.Status()
+		v.Saving, v.Unkept = a.rec.Status(), a.unkept()
 	}
 }
 
@@ -234,7 +256,7 @@ func (a *performing) scored(at time.Duration, kind session.AnswerKind, n int, gi
 func (s *Stage) Note(text string) {
 	s.with(func(a *performing, at time.Duration) {
 		if a.rec != nil {
-			a.rec.Answer(session.Answer{At: at, Exercise: a.number, Kind: session.Note, Text: text})
+			a.kept(a.rec.Answer(session.Answer{At: at, Exercise: a.number, Kind: session.Note, Text: text}))
 		}
 	})
 }
@@ -243,8 +265,8 @@ func (s *Stage) Note(text string) {
 var ErrNoExercise = errors.New("no exercise is being done")
 
 // Finish ends the exercise, notes in the recording what became of it, and
-// gives the summary to got, which is called on the stage goroutine. A second
-// call gives the same summary.
+// gives the summary to got, which is called on the stage goroutine, with the
+// error that says what of it is not kept. A second call gives the same summary.
 func (s *Stage) Finish(got func(coach.PracticeSummary, error)) {
 	s.do(func(at time.Duration) {
 		a, ok := s.act.(*performing)
@@ -252,7 +274,8 @@ func (s *Stage) Finish(got func(coach.PracticeSummary, error)) {
 			got(coach.PracticeSummary{}, ErrNoExercise)
 			return
 		}
-		got(a.finish(at), nil)
+		sum := a.finish(at)
+		got(sum, a.unkept())
 	})
 }
 
@@ -262,7 +285,7 @@ func (a *performing) finish(at time.Duration) coach.PracticeSummary {
 		a.note(sum.Last)
 		a.summary = &sum
 		if a.rec != nil {
-			a.rec.FinishExercise(a.number, at, func(e *session.Exercise) { Record(e, &sum) })
+			a.kept(a.rec.FinishExercise(a.number, at, func(e *session.Exercise) { Record(e, &sum) }))
 		}
 	}
 	return *a.summary

@@ -31,5 +31,6 @@
 //
 // A camera that is missing, busy or unplugged is a state of the View with the
 // error in it, not an end: the stage tries again until it is closed. An error
-// of the models is final and shows in the View as Failed.
+// of the models is final and shows in the View as Failed. What the recorder
+// does not keep is told in the View as Unkept, and the exercise goes on.
 package stage

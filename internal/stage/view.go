@@ -50,6 +50,8 @@ type View struct {
 	Check    *Check
 	Practice *coach.PracticeStatus
 	Cue      Cue
-	// Saving is how the recording fares.
+	// Saving is how the recording fares, and Unkept why something of the
+	// exercise is not kept, now or for good; nil where all of it is.
 	Saving session.Status
+	Unkept error
 }

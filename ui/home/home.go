@@ -16,6 +16,7 @@ package home
 
 import (
 	"context"
+	"errors"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -50,6 +51,10 @@ type Store interface {
 	Own(side hand.Side) (today.Own, error)
 	// Record begins a session.
 	Record(program string, version int) (*session.Recorder, error)
+	// Spare is how many bytes Free would make room with on a full disk; 0 where
+	// nothing can be spared.
+	Spare() (int64, error)
+	Free() error
 	// Consented is true once the client has confirmed that the clinician
 	// agrees; Consent keeps that.
 	Consented() (bool, error)
@@ -103,13 +108,18 @@ type Home struct {
 	closed  atomic.Bool
 	// trialSide is the hand that tries an exercise without a program.
 	trialSide hand.Side
+	// ended is why the day ended for pain, and on which: it holds even where
+	// nothing could be kept.
+	ended   coach.StopReason
+	endedOn program.Date
 }
 
 // sitting is one session: from the first exercise until the client is back at
 // today's list.
 type sitting struct {
 	stage *stage.Stage
-	rec   *session.Recorder
+	// rec is nil where the client chose to go on without keeping anything.
+	rec *session.Recorder
 	// pain is the latest answer, which is the pain before the next exercise.
 	pain *int
 }
@@ -178,6 +188,10 @@ func (h *Home) Close() error {
 	h.router.Close()
 	h.stop()
 	err := h.endSitting()
+	if h.sitting != nil {
+		err = h.sitting.close()
+		h.sitting = nil
+	}
 	h.work.Wait()
 	<-h.loaded
 	if h.engine != nil {
@@ -200,7 +214,7 @@ type titled interface {
 // today shows today's list; a sitting ends here.
 func (h *Home) today() {
 	if err := h.endSitting(); err != nil {
-		h.trouble("The last exercise could not be saved", err, h.today)
+		h.show(newUnkept(h, err))
 		return
 	}
 	d, err := h.day()
@@ -235,12 +249,18 @@ func (h *Home) day() (plan, error) {
 	if err != nil {
 		return plan{}, err
 	}
-	return plan{today.Plan(r, past, now, loc), r, !ok}, nil
+	d := today.Plan(r, past, now, loc)
+	if d.Stopped == "" && h.endedOn == program.DateOf(now, loc) {
+		d.Stopped = h.ended
+	}
+	return plan{d, r, !ok}, nil
 }
 
 // sit begins a sitting where there is none, in the background since a camera
 // and models take their time, and then goes on with then.
-func (h *Home) sit(p *plan, then func()) {
+func (h *Home) sit(p *plan, then func()) { h.sitKeeping(p, true, then) }
+
+func (h *Home) sitKeeping(p *plan, keep bool, then func()) {
 	if h.sitting != nil {
 		then()
 		return
@@ -248,14 +268,17 @@ func (h *Home) sit(p *plan, then func()) {
 	h.show(newWait(h, "The camera and the hand model are being prepared."))
 	waiting := h.router.Screen()
 	h.background(func() {
-		s, err := h.newSitting(p)
+		s, err := h.newSitting(p, keep)
 		h.opt.Do(func() {
+			var no *cannotKeep
 			switch {
+			case errors.As(err, &no):
+				h.show(newUnkeepable(h, no, p, then))
 			case err != nil:
 				h.trouble("The exercise cannot begin", err, h.today)
 			case h.ctx.Err() != nil || h.router.Screen() != waiting:
-				h.sitting = s
-				h.endSitting()
+				s.stage.Close()
+				s.close()
 			default:
 				h.sitting = s
 				then()
@@ -264,7 +287,7 @@ func (h *Home) sit(p *plan, then func()) {
 	})
 }
 
-func (h *Home) newSitting(p *plan) (*sitting, error) {
+func (h *Home) newSitting(p *plan, keep bool) (*sitting, error) {
 	<-h.loaded
 	if h.failed != nil {
 		return nil, h.failed
@@ -273,26 +296,51 @@ func (h *Home) newSitting(p *plan) (*sitting, error) {
 	if p.trial {
 		name, version = "", 0
 	}
-	rec, err := h.store.Record(name, version)
-	if err != nil {
-		return nil, err
+	at := &sitting{}
+	if keep {
+		rec, err := h.store.Record(name, version)
+		if err != nil {
+			return nil, &cannotKeep{err}
+		}
+		at.rec = rec
 	}
 	s, err := stage.Open(stage.Options{Engine: h.engine, Threads: h.opt.Threads, Open: h.opt.Camera, Wake: h.wake, Events: h.sounds})
 	if err != nil {
-		rec.Close()
+		at.close()
 		return nil, err
 	}
-	return &sitting{stage: s, rec: rec}, nil
+	at.stage = s
+	return at, nil
 }
 
-// endSitting lets go of the camera and closes the session.
+// endSitting lets go of the camera and closes the session. Where not all of it
+// is kept yet the sitting stays, so that it can be tried again.
 func (h *Home) endSitting() error {
 	s := h.sitting
 	if s == nil {
 		return nil
 	}
-	h.sitting = nil
 	s.stage.Close()
+	if err := s.flush(); err != nil {
+		return err
+	}
+	h.sitting = nil
+	return s.close()
+}
+
+// flush waits until all is kept, or returns why not.
+func (s *sitting) flush() error {
+	if s.rec == nil {
+		return nil
+	}
+	return s.rec.Flush()
+}
+
+// close ends the session, whether or not all of it is kept.
+func (s *sitting) close() error {
+	if s.rec == nil {
+		return nil
+	}
 	return s.rec.Close()
 }
 

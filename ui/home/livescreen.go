@@ -23,6 +23,7 @@ type live struct {
 	ring  *parts.Ring
 	set   *parts.Words
 	cue   *parts.CueLine
+	kept  *keptLine
 	main  *parts.Button
 	skip  *parts.Button
 	now   coach.PracticeStatus
@@ -32,7 +33,7 @@ type live struct {
 func newLive(h *Home, p *plan, it *today.Item) *live {
 	return &live{
 		base: base{h: h}, plan: p, item: it,
-		video: parts.NewVideo(fyne.NewSize(320, 240)), count: parts.NewCount(), ring: parts.NewRing(),
+		video: parts.NewVideo(fyne.NewSize(320, 180)), count: parts.NewCount(), ring: parts.NewRing(),
 		set: parts.NewWords("", parts.Style{Size: look.SizeFigure, Bold: true, Centre: true}), cue: parts.NewCueLine(),
 		now: coach.PracticeStatus{State: coach.Ready, Sets: it.Dose.Sets},
 	}
@@ -48,7 +49,10 @@ func (s *live) Content() fyne.CanvasObject {
 	s.cue.Say("Press Space when you are ready.", false)
 	s.show()
 	body := parts.Row(20, []float32{2.4, 1}, s.video, side)
-	return s.page(s.item.Movement.Name, parts.Column(0), parts.Page(gap, parts.Column(0), body, s.cue), s.main, s.skip, end, hurt)
+	s.kept = newKeptLine(s.h)
+	middle := parts.Page(gap, parts.Column(0), body, parts.Column(8, s.kept.box, s.cue))
+	s.kept.page = middle
+	return s.page(s.item.Movement.Name, parts.Column(0), middle, s.main, s.skip, end, hurt)
 }
 
 // goesOn are the names of what Space does.
@@ -87,6 +91,7 @@ func (s *live) Seen(v *stage.View) {
 	if v.Practice == nil || s.done {
 		return
 	}
+	s.kept.say(v.Unkept)
 	s.now = *v.Practice
 	s.show()
 	s.say(v)
@@ -142,14 +147,12 @@ func (s *live) time() {
 	}
 }
 
-// say chooses the one line: what is wrong with the camera or the recording
-// first, then the coach's cue, then what Space does.
+// say chooses the one line: what is wrong with the camera first, then the
+// coach's cue, then what Space does.
 func (s *live) say(v *stage.View) {
 	switch words := cameraWords(v); {
 	case words != "":
 		s.cue.Say(words, true)
-	case v.Saving.Err != nil:
-		s.cue.Say("This cannot be saved: "+s.h.opt.Words(v.Saving.Err), true)
 	case v.Cue.Text != "":
 		s.cue.Say(v.Cue.Text, v.Cue.Warning)
 	case s.now.State == coach.Ready:

@@ -145,11 +145,14 @@ func (s *stopped) Content() fyne.CanvasObject {
 	if s.reason == coach.SharpPain {
 		why = "You said that the pain stabs, shoots, burns or spreads."
 	}
-	body := parts.Column(gap, strong("Let your hand rest, and call your therapist before you exercise again."), text(why),
-		text("What you did today is kept, with the moment at which you stopped."))
-	if s.saved != nil {
-		body.Add(text("It could not be saved yet: " + s.h.opt.Words(s.saved)))
+	kept := "What you did today is kept, with the moment at which you stopped."
+	switch {
+	case s.h.sitting.rec == nil:
+		kept = "This was not kept, as you chose. Tell your therapist of it yourself."
+	case s.saved != nil:
+		kept = "What you did could not be kept yet: " + s.h.opt.Words(s.saved)
 	}
+	body := parts.Column(gap, strong("Let your hand rest, and call your therapist before you exercise again."), text(why), text(kept))
 	return s.screen("Stop for today", s.scroll(parts.Measure(body)), s.action(parts.Lead, "Understood", "Space", fyne.KeySpace, s.h.today))
 }
 

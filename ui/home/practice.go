@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"volar/internal/coach"
+	"volar/internal/program"
 	"volar/internal/session"
 	"volar/internal/stage"
 	"volar/internal/today"
@@ -84,8 +85,8 @@ func (h *Home) finish(item string, then func(s coach.PracticeSummary, saved erro
 	at := h.sitting
 	at.stage.Finish(func(s coach.PracticeSummary, err error) {
 		h.background(func() {
-			if err == nil {
-				err = errors.Join(at.rec.Flush(), h.store.KeepClean(item, s.Clean))
+			if at.rec != nil {
+				err = errors.Join(err, at.flush(), h.store.KeepClean(item, s.Clean))
 			}
 			h.opt.Do(func() {
 				if h.sitting == at {
@@ -100,6 +101,7 @@ func (h *Home) finish(item string, then func(s coach.PracticeSummary, saved erro
 func (h *Home) after(p *plan, it *today.Item, st coach.PracticeStatus) {
 	switch {
 	case st.StopReason.EndsSession():
+		h.ended, h.endedOn = st.StopReason, program.DateOf(h.opt.Clock(), p.program.Program.Location())
 		h.finish(it.ID, func(s coach.PracticeSummary, saved error) { h.show(newStopped(h, st.StopReason, saved)) })
 	case st.State == coach.Stopped && st.MayGoOn:
 		h.show(newGoOn(h, p, it))

@@ -105,6 +105,15 @@ var screens = []shown{
 	{name: "live-paused", make: func(h *Home, p *plan) titled { return newLive(h, p, &p.Items[0]) }, then: liveWith(
 		coach.PracticeStatus{State: coach.Halted, Set: 1, Sets: 2, Coach: coach.Status{Counted: 3, Repetitions: 10, Wanted: 3 * time.Second}},
 		stage.Cue{})},
+	{name: "live-unkept", make: func(h *Home, p *plan) titled { return newLive(h, p, &p.Items[0]) }, then: func(h *Home) {
+		v := view(coach.PracticeStatus{State: coach.Working, Set: 1, Sets: 2, Coach: coach.Status{Counted: 4, Repetitions: 10, Wanted: 3 * time.Second}}, stage.Cue{Text: "Hold gently."})
+		v.Unkept = errors.New("The disk is full. Remove something else from this computer; the program then goes on keeping.")
+		h.router.Screen().(viewer).Seen(v)
+	}},
+	{name: "unkept", make: func(h *Home, p *plan) titled { return newUnkept(h, errors.New("The disk is full.")) }},
+	{name: "unkeepable", make: func(h *Home, p *plan) titled {
+		return newUnkeepable(h, &cannotKeep{errors.New("The disk is full.")}, p, func() {})
+	}},
 	{name: "effort", make: func(h *Home, p *plan) titled { return newEffort(h, p, &p.Items[0]) }},
 	{name: "summary", make: func(h *Home, p *plan) titled { return newSummary(h, p, &p.Items[0], sums(), nil) }},
 	{name: "note", make: func(h *Home, p *plan) titled {
@@ -125,7 +134,7 @@ var screens = []shown{
 
 // day is a day on which one exercise is done and one left out.
 func day(t *testing.T) (*memory, func(h *Home) *plan) {
-	m := &memory{program: prescribed(t), consented: true, past: []today.Past{
+	m := &memory{program: prescribed(t), consented: true, spare: 12_300_000, past: []today.Past{
 		{Item: "straight-finger-hold", At: morning.Add(-time.Hour), Outcome: session.Done},
 		{Item: "straight-finger-hold", At: morning.Add(-time.Hour), Outcome: session.Done},
 		{Item: "hook-fist", At: morning.Add(-time.Hour), Outcome: session.Skipped},
@@ -264,7 +273,7 @@ func TestItHurtsIsAlwaysThere(t *testing.T) {
 	h.sits(t, m)
 	p := plan(h)
 	want := map[string]bool{}
-	for _, s := range []string{"about", "pain-before", "pain-after", "go-on", "check", "check-no-camera", "live-ready", "live-hold", "live-warning", "live-rest", "live-paused", "effort"} {
+	for _, s := range []string{"about", "pain-before", "pain-after", "go-on", "check", "check-no-camera", "live-ready", "live-hold", "live-warning", "live-rest", "live-paused", "live-unkept", "effort"} {
 		want[s] = true
 	}
 	for _, s := range screens {

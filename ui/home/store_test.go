@@ -29,6 +29,28 @@ type memory struct {
 	answers   []session.Answer
 	events    []session.Event
 	fail      error
+	// full is the error of a disk without room: it fails every write.
+	full error
+	// spare is what can be freed, which ends full.
+	spare int64
+	// starts is how often a session was begun.
+	starts int
+}
+
+func (m *memory) Spare() (int64, error) { return m.spare, nil }
+
+func (m *memory) Free() error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.spare, m.full = 0, nil
+	return nil
+}
+
+// disk fills the disk up, or makes room.
+func (m *memory) disk(err error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.full = err
 }
 
 func (m *memory) Program(now time.Time) (program.Resolved, bool, error) {
@@ -57,11 +79,19 @@ func (m *memory) Record(name string, version int) (*session.Recorder, error) {
 	return session.NewRecorder(session.Options{Header: session.Header{Client: "C-017", Program: name, Version: version, Zone: "UTC"}, Sink: m})
 }
 
-func (m *memory) Begin(session.Header) error { return nil }
+func (m *memory) Begin(session.Header) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.starts++
+	return m.full
+}
 
 func (m *memory) Append(_ session.ID, b *session.Batch) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
+	if m.full != nil {
+		return m.full
+	}
 	if m.exercises == nil {
 		m.exercises = map[int]session.Exercise{}
 	}
@@ -146,4 +176,10 @@ func (h *Home) sits(t *testing.T, m *memory) {
 	s, err := stage.Open(stage.Options{Engine: h.engine, Open: h.opt.Camera})
 	require.NoError(t, err)
 	h.sitting = &sitting{stage: s, rec: rec}
+}
+
+func (m *memory) begun() int {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.starts
 }

@@ -33,7 +33,7 @@ func (s *summary) Content() fyne.CanvasObject {
 	}
 	body.Add(quiet(today.Estimate))
 	if s.saved != nil {
-		body.Add(strong("This could not be saved: " + s.h.opt.Words(s.saved)))
+		body.Add(strong("What you did could not be kept yet: " + s.h.opt.Words(s.saved)))
 	}
 	var actions []fyne.CanvasObject
 	p := s.plan

@@ -66,7 +66,7 @@ type ringRenderer struct {
 	seconds, word *canvas.Text
 }
 
-func (x *ringRenderer) MinSize() fyne.Size { return fyne.NewSquareSize(100) }
+func (x *ringRenderer) MinSize() fyne.Size { return fyne.NewSquareSize(90) }
 
 func (x *ringRenderer) Layout(size fyne.Size) {
 	n := min(size.Width, size.Height)
