@@ -33,47 +33,50 @@ func NewClient(h *domain.Home, o Options) parts.Screen {
 
 // overview says how things stand, in plain words.
 func (s *client) overview() *page {
-	p := newPage("From and to your therapist")
-	back := func() { p.keys[fyne.KeyEscape] = s.o.Back }
 	st, err := s.home.State(s.ctx)
 	if err != nil {
-		back()
+		p := newPage("From and to your therapist")
+		p.keys[fyne.KeyEscape] = s.o.Back
 		return p.lay(signed(parts.CautionSign, sentence(domain.Words(err))), p.action(parts.Lead, "Back", "Space", fyne.KeySpace, s.o.Back))
 	}
+	return s.standing(st)
+}
+
+// standing is the overview of a state.
+func (s *client) standing(st domain.HomeState) *page {
+	p := newPage("From and to your therapist")
+	p.keys[fyne.KeyEscape] = s.o.Back
 	body := parts.Column(gap)
 	for _, line := range s.said {
 		body.Add(strong(line))
 	}
 	var actions []fyne.CanvasObject
-	take := p.action(parts.Plain, "Take a file", "F", fyne.KeyF, func() { s.show(s.files()) })
-	switch {
-	case !st.Connected:
+	files := func() { s.show(s.files()) }
+	if !st.Connected {
 		body.Add(text("Your therapist gives you a file for this computer, and tells you sixteen digits with it."))
 		body.Add(text("Take the file here. Your exercises come with it, and what you practise can go back."))
-		take = p.action(parts.Lead, "Take a file", "Space", fyne.KeySpace, func() { s.show(s.files()) })
-		p.keys[fyne.KeyF] = func() { s.show(s.files()) }
-	default:
+		p.keys[fyne.KeyF] = files
+		actions = append(actions, p.action(parts.Lead, "Take a file", "Space", fyne.KeySpace, files))
+	} else {
 		body.Add(signed(parts.DoneSign, "Connected with your therapist since "+s.day(st.Since)+"."))
 		body.Add(s.waiting(st))
 		for _, t := range st.Trouble {
 			body.Add(signed(parts.CautionSign, "A file was not taken: "+t.Words))
 		}
-		body.Add(quiet("What goes is sealed so that only your therapist's program can open it. Your therapist does not see it at once: for pain that worries you, call."))
 		if !st.Place.IsZero() {
 			actions = append(actions, p.action(parts.Lead, "Send and look for news", "Space", fyne.KeySpace, func() { s.round(st.Place) }))
-			onOff := map[bool]string{true: "on", false: "off"}
-			actions = append(actions, p.action(parts.Plain, "By itself after each practice: "+onOff[st.Auto], "A", fyne.KeyA, func() { s.auto(!st.Auto) }))
 		}
-		actions = append(actions, p.action(parts.Plain, "Where it goes", "W", fyne.KeyW, func() {
+		body.Add(quiet("What goes is sealed so that only your therapist's program can open it. Your therapist does not see it at once: for pain that worries you, call."))
+		if !st.Place.IsZero() {
+			onOff := map[bool]string{true: "on", false: "off"}
+			body.Add(p.action(parts.Plain, "By itself after each practice: "+onOff[st.Auto], "A", fyne.KeyA, func() { s.auto(!st.Auto) }))
+		}
+		body.Add(p.action(parts.Plain, "Where it goes", "W", fyne.KeyW, func() {
 			s.show(s.newPlace(false, st.Place, s.home.SetPlace, func() { s.show(s.overview()) }))
 		}))
+		body.Add(p.action(parts.Plain, "Take a file", "F", fyne.KeyF, files))
 	}
-	actions = append(actions, take, p.action(parts.Plain, "Back", "B", fyne.KeyB, s.o.Back))
-	back()
-	p.first = p.line[0]
-	if st.Connected && len(p.line) > 1 {
-		p.first = p.line[1]
-	}
+	actions = append(actions, p.action(parts.Plain, "Back", "B", fyne.KeyB, s.o.Back))
 	return p.lay(parts.Measure(body), actions...)
 }
 
@@ -184,7 +187,7 @@ func (s *client) files() *page {
 	for i, one := range all {
 		open := func() { s.open(one.path) }
 		b := p.action(parts.Plain, filepath.Base(one.path)+", of "+s.day(one.at), fmt.Sprint(i+1), digitKeys[i+1], open)
-		body.Add(parts.Column(2, b, quiet("in "+filepath.Dir(one.path))))
+		body.Add(parts.Column(6, b, quiet("in "+filepath.Dir(one.path))))
 	}
 	other := p.action(parts.Plain, "Another file", "F", fyne.KeyF, s.browse)
 	back := p.action(parts.Plain, "Back", "B", fyne.KeyB, over)

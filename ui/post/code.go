@@ -3,6 +3,7 @@ package post
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/theme"
@@ -37,11 +38,7 @@ func (s *client) code(file []byte, typed string) *page {
 		for i, w := range groups {
 			from := min(i*group, len(typed))
 			to := min(from+group, len(typed))
-			t := typed[from:to]
-			for len(t) < group {
-				t += "·"
-			}
-			w.Set(t)
+			w.Set(typed[from:to] + strings.Repeat("·", group-(to-from)))
 		}
 	}
 	problem := func(words string) {

@@ -103,7 +103,7 @@ func (f *flow) show(p *page) {
 	c := f.o.Window.Canvas()
 	c.Unfocus()
 	f.put(p)
-	f.o.Window.SetTitle(p.title)
+	f.o.Window.SetTitle(p.title + " – volar")
 	if p.first != nil {
 		c.Focus(p.first)
 	}
@@ -180,9 +180,46 @@ func (p *page) action(kind parts.Kind, label, name string, k fyne.KeyName, do fu
 
 // lay lays the page out: its title, what it is about, and its actions below.
 func (p *page) lay(middle fyne.CanvasObject, actions ...fyne.CanvasObject) *page {
-	p.more = parts.NewScroller(middle)
-	p.content = parts.Pad(edge, parts.Page(gap, parts.Heading(p.title), p.more, parts.Flow(gap, actions...)))
+	// Room at the sides, so that the ring of what has the focus is not cut off.
+	p.more = parts.NewScroller(parts.Pad(4, middle))
+	more := p.moreButton()
+	all := parts.Page(gap, parts.Heading(p.title), p.more, parts.Flow(gap, append(actions, more)...))
+	// The button takes room from the middle, so that it never goes and comes in
+	// turn.
+	p.more.OnChanged(func() {
+		label := "More"
+		if p.more.AtEnd() {
+			label = "Top"
+		}
+		more.SetLabel(label)
+		if over := p.more.Over(); over != more.Visible() {
+			more.Hidden = !over
+			all.Refresh()
+		}
+	})
+	p.content = parts.Pad(edge, all)
 	return p
+}
+
+// moreButton moves the middle of the page down, and from its end to the
+// beginning. It is there only while not all of the middle is in view.
+func (p *page) moreButton() *parts.Button {
+	on := func() {
+		if p.more.AtEnd() {
+			p.more.Top()
+		} else {
+			p.more.By(0.8)
+		}
+	}
+	m := parts.NewButton(parts.Plain, "More", "M", on).Holding("Top")
+	m.Hide()
+	p.keys[fyne.KeyM] = func() {
+		if m.Visible() {
+			on()
+		}
+	}
+	p.line = append(p.line, m)
+	return m
 }
 
 func text(s string) *parts.Words  { return parts.NewWords(s, parts.Style{}) }

@@ -45,11 +45,17 @@ func NewLetters(v *vault.Vault, readOnly bool, o Options) parts.Screen {
 
 // overview says how things stand.
 func (s *letters) overview() *page {
-	p := newPage("Letters")
 	st, err := s.clinic.State(s.ctx)
 	if err != nil {
+		p := newPage("Letters")
 		return p.lay(signed(parts.CautionSign, sentence(domain.Words(err))), p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.o.Back))
 	}
+	return s.standing(st)
+}
+
+// standing is the overview of a state.
+func (s *letters) standing(st domain.State) *page {
+	p := newPage("Letters")
 	where := "Nothing is chosen yet to carry letters."
 	if !st.Place.IsZero() {
 		where = "Carried by " + placeWords(st.Place) + "."

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/dialog"
 
 	domain "volar/internal/post"
 	"volar/ui/parts"
@@ -72,7 +73,28 @@ func (s *placeForm) make() *page {
 	}
 	body.Add(s.said)
 	return s.p.lay(parts.Measure(body), s.p.action(parts.Lead, "Save", "Enter", fyne.KeyReturn, s.save), s.p.action(parts.Plain, "Try it", "F5", fyne.KeyF5, s.try),
+		s.browse(),
 		s.p.action(parts.Plain, "Back without saving", "Esc", fyne.KeyEscape, s.after))
+}
+
+// browse lets the person show a folder instead of typing it.
+func (s *placeForm) browse() *parts.Button {
+	b := s.p.action(parts.Plain, "Show the folder", "F4", fyne.KeyF4, func() {
+		if s.kind == 1 {
+			return
+		}
+		d := dialog.NewFolderOpen(func(u fyne.ListableURI, err error) {
+			if err == nil && u != nil {
+				s.folderIn.SetText(u.Path())
+			}
+		}, s.f.o.Window)
+		d.Resize(s.f.o.Window.Canvas().Size())
+		d.Show()
+	})
+	if s.kind == 1 {
+		b.Hide()
+	}
+	return b
 }
 
 // read takes what was typed.
