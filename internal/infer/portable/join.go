@@ -30,7 +30,8 @@ func join(f *file) []call {
 		}
 		c, place := call{node: n}, i
 		next := func() (int, *node) {
-			if r := readers[c.out]; len(r) == 1 {
+			// Of two convolutions that are added, only one takes the addition.
+			if r := readers[c.out]; len(r) == 1 && !gone[r[0]] {
 				return r[0], &f.nodes[r[0]]
 			}
 			return -1, nil
