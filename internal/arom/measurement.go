@@ -163,9 +163,11 @@ func (m *Measurement) Reading(j hand.Joint) Reading {
 }
 
 // ViewWords name the view: "radial view, turned 84° from the palm ± 8°".
-func (m *Measurement) ViewWords() string { return viewOf(m.View) }
+func (m *Measurement) ViewWords() string {
+	return ViewWords(hand.View{YawDeg: m.View.YawDeg, PitchDeg: m.View.PitchDeg, SEDeg: m.View.SEDeg})
+}
 
-func viewOf(v View) string {
-	name := hand.View{YawDeg: v.YawDeg, PitchDeg: v.PitchDeg}.Name()
-	return fmt.Sprintf("%s view, turned %.0f° from the palm ± %.0f°", name, math.Abs(v.YawDeg), math.Max(math.Round(v.SEDeg), 1))
+// ViewWords name a view.
+func ViewWords(v hand.View) string {
+	return fmt.Sprintf("%s view, turned %.0f° from the palm ± %.0f°", v.Name(), math.Abs(v.YawDeg), math.Max(math.Round(v.SEDeg), 1))
 }

@@ -220,7 +220,11 @@ func viewWords(v *goniometry.BaselineView) string {
 	if v.Pictures > 1 {
 		n = fmt.Sprintf("%d pictures", v.Pictures)
 	}
-	spread := fmt.Sprintf("%.0f to %.0f°", math.Max(math.Round(se[0]), 1), math.Max(math.Round(se[len(se)-1]), 1))
+	least, most := math.Max(math.Round(se[0]), 1), math.Max(math.Round(se[len(se)-1]), 1)
+	spread := fmt.Sprintf("%.0f°", most)
+	if least < most {
+		spread = fmt.Sprintf("%.0f to %.0f°", least, most)
+	}
 	return fmt.Sprintf("%s, %s view, %s, %d of %d joints judged, ± %s",
 		poseWords[v.Pose], hand.View{YawDeg: v.YawDeg, PitchDeg: v.PitchDeg}.Name(), n, len(v.Joints), hand.NumJoints, spread)
 }

@@ -46,19 +46,19 @@ func (t *Table) Text(zone *time.Location) string {
 		rows = append(rows, []string{d.Finger.String(), d.Words()})
 	}
 	columns(&b, rows)
+	for _, d := range t.Doubts() {
+		fmt.Fprintf(&b, "%s\n", Sentence(d))
+	}
 	for _, n := range t.Notes(zone) {
 		fmt.Fprintf(&b, "%s\n", n)
 	}
 	return b.String()
 }
 
-// Notes are what has to be said below the table: the doubts, the sources and
-// the words of every table.
+// Notes are what has to be said below the table and its doubts: the sources
+// and the words of every table.
 func (t *Table) Notes(zone *time.Location) []string {
 	var out []string
-	for _, d := range t.Doubts() {
-		out = append(out, Sentence(d))
-	}
 	if t.Norms != nil {
 		out = append(out, fmt.Sprintf("Norms: %s. Source: %s.", t.Norms.Name, t.Norms.Source))
 	}

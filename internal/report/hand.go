@@ -17,6 +17,9 @@ func HandTable(w io.Writer, client string, t *arom.Table, zone *time.Location, m
 	for _, v := range t.Views {
 		p.small(sentence(v) + ".")
 	}
+	for _, d := range t.Doubts() {
+		p.text("Mind: " + arom.Sentence(d))
+	}
 	p.heading("Joints", 60)
 	cols := []column{{head: "Joint"}, {head: "Straight hand"}, {head: "Full fist"}}
 	if t.Norms != nil {

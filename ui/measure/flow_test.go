@@ -1,0 +1,198 @@
+package measure
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"fyne.io/fyne/v2"
+	"github.com/stretchr/testify/require"
+
+	"volar/internal/camera"
+	"volar/internal/goniometry"
+	"volar/internal/hand"
+	"volar/internal/infer"
+	"volar/ui/parts"
+)
+
+func runtime() (infer.Engine, error) { return infer.OpenRuntime(infer.RuntimeOptions{}) }
+
+// A therapist records a hand by keys alone, enters what the goniometer said of
+// a lax knuckle, prints the table and saves it.
+func TestABaselineByKeys(t *testing.T) {
+	b := newBench(t, 1)
+	b.opt.Engine, b.opt.Camera = runtime, filmed(t, hand.Right)
+	stirred := 0
+	b.opt.Stir = func() { stirred++ }
+	s := NewBaseline(b.opt)
+	b.open(s)
+	require.Equal(t, "Baseline of K-104, right hand", s.Title())
+	b.until(func() bool { return s.rec != nil && s.rec.Now().Held > 0 })
+	b.shows("live-recording")
+	b.until(func() bool { return s.recorded != nil })
+	require.Len(t, s.recorded.Views, 3)
+	require.Positive(t, stirred, "a hand before the camera is somebody who is there")
+	b.shows("live-table")
+
+	require.Contains(t, b.says(), "past straight ±", "the lax knuckle is in the table")
+	b.press(fyne.KeyG)
+	require.Equal(t, "What the goniometer said – volar", b.w.Title())
+	require.NotNil(t, b.w.Canvas().Focused())
+	b.w.Canvas().FocusNext() // index PIP
+	require.IsType(t, &parts.Field{}, b.w.Canvas().Focused())
+	b.typed("-8")
+	b.press(fyne.KeyReturn)
+	require.Contains(t, b.says(), "a minus can mean either way")
+	for range 2 {
+		b.press(fyne.KeyBackspace)
+	}
+	b.typed("8 past")
+	b.press(fyne.KeyReturn)
+	require.InDelta(t, -8, *s.recorded.Views[2].Joints["index.pip"].KnownDeg, 1e-9)
+	require.Contains(t, b.says(), "(goniometer)")
+
+	b.press(fyne.KeyN)
+	require.Equal(t, "ama", s.norms.ID)
+	b.press(fyne.KeyC)
+	text := fyne.CurrentApp().Clipboard().Content()
+	require.Contains(t, text, "Baseline of the right hand")
+	require.Contains(t, text, "AMA Guides")
+	b.press(fyne.KeyP, fyne.KeyP)
+	for _, name := range []string{"K-104-right-baseline-2026-11-26.pdf", "K-104-right-baseline-2026-11-26-2.pdf"} {
+		body, err := os.ReadFile(filepath.Join(b.opt.Folder, name))
+		require.NoError(t, err)
+		require.True(t, strings.HasPrefix(string(body), "%PDF-1."))
+	}
+
+	require.Empty(t, b.store.baselines, "nothing is kept before Save")
+	b.press(fyne.KeySpace)
+	require.Equal(t, []*goniometry.Baseline{s.recorded}, b.store.baselines)
+	b.press(fyne.KeyEscape)
+	require.True(t, b.left)
+}
+
+func TestABaselineIsNotLostWithoutAsking(t *testing.T) {
+	b := newBench(t, 1)
+	s := NewBaseline(b.opt)
+	b.open(s)
+	s.recorded = recordedHand("right")
+	b.store.fail = errors.New("the disk is full; make room and try again")
+	s.tablePage("")
+	b.press(fyne.KeySpace)
+	require.Contains(t, s.told.Text(), "could not be saved: The disk is full")
+	b.press(fyne.KeyEscape)
+	require.Contains(t, b.w.Title(), "Discard the baseline?")
+	b.press(fyne.KeyEscape)
+	require.False(t, b.left)
+	b.press(fyne.KeyEscape, fyne.KeyD)
+	require.True(t, b.left)
+	require.Empty(t, b.store.baselines)
+}
+
+// The angles of the moment, frozen, saved, printed and copied by keys.
+func TestMeasureNowByKeys(t *testing.T) {
+	b := newBench(t, 1)
+	b.opt.Engine, b.opt.Camera = runtime, filmed(t, hand.Right)
+	b.store.baselines = []*goniometry.Baseline{recordedHand("right")}
+	s := NewNow(b.opt)
+	b.open(s)
+	b.until(func() bool { return s.begun })
+	b.press(fyne.KeySpace)
+	require.False(t, s.frozen, "there is nothing to freeze yet")
+	require.Contains(t, s.said.Text(), "No hand is seen")
+	b.until(func() bool { return s.sample.Found && strings.Contains(s.view.Text(), "Palmar view") })
+	b.shows("live-now")
+	b.press(fyne.KeySpace)
+	require.True(t, s.frozen)
+	shown := s.video
+	was := s.sample
+	pump(b)
+	require.Equal(t, was, s.sample, "what is frozen stays")
+	require.Same(t, shown, s.video)
+	require.Equal(t, "Go on", s.freeze.Label())
+	b.press(fyne.KeyS, fyne.KeyS)
+	require.Len(t, b.store.measurements, 1, "twice is once")
+	require.Equal(t, noon, b.store.measurements[0].TakenAt)
+	require.NotNil(t, b.store.measurements[0].BaselineAt)
+	b.press(fyne.KeyP, fyne.KeyC)
+	_, err := os.Stat(filepath.Join(b.opt.Folder, "K-104-right-measurement-2026-11-26.pdf"))
+	require.NoError(t, err)
+	require.Contains(t, fyne.CurrentApp().Clipboard().Content(), "Right hand, measured 26 November 2026")
+	b.press(fyne.KeySpace)
+	require.False(t, s.frozen)
+	b.until(func() bool { return s.sample.Time > was.Time })
+	b.press(fyne.KeyO)
+	require.Equal(t, "Measure now: K-104, left hand – volar", b.w.Title())
+	b.until(func() bool { return strings.Contains(s.cue.Text(), "other hand") })
+	b.press(fyne.KeyEscape)
+	require.True(t, b.left)
+}
+
+// pump does what is asked for in a while.
+func pump(b *bench) {
+	for range 20 {
+		select {
+		case f := <-b.asked:
+			f()
+		default:
+		}
+	}
+}
+
+func TestWhatDoesNotWorkIsSaid(t *testing.T) {
+	for name, make := range map[string]func(o Options) interface {
+		Title() string
+	}{
+		"The hand cannot be recorded":   func(o Options) interface{ Title() string } { return NewBaseline(o) },
+		"The angles cannot be measured": func(o Options) interface{ Title() string } { return NewNow(o) },
+	} {
+		b := newBench(t, 1)
+		s := make(b.opt)
+		switch s := s.(type) {
+		case *Baseline:
+			b.open(s)
+		case *Now:
+			b.open(s)
+		}
+		b.until(func() bool { return s.Title() == name })
+		require.Contains(t, b.says(), "no engine in this test")
+		b.press(fyne.KeyEscape)
+		require.True(t, b.left)
+	}
+	b := newBench(t, 1)
+	b.opt.Engine = runtime
+	b.opt.Camera = func() (camera.Source, error) { return nil, camera.ErrNoCamera }
+	s := NewBaseline(b.opt)
+	b.open(s)
+	b.until(func() bool { return strings.Contains(s.cue.Text(), "There is no camera") })
+	b.press(fyne.KeyO)
+	require.Equal(t, "Baseline of K-104, left hand – volar", b.w.Title())
+	b.press(fyne.KeyS, fyne.KeyS, fyne.KeyS)
+	require.Equal(t, "There is no baseline – volar", b.w.Title(), "every pose was left out")
+	b.press(fyne.KeyEscape, fyne.KeyEscape)
+	require.True(t, b.left)
+}
+
+func TestDegreesAsTheyAreTyped(t *testing.T) {
+	for _, c := range []struct {
+		in   string
+		want float64
+		bad  string
+	}{
+		{"12", 12, ""}, {" 12° ", 12, ""}, {"8 past", -8, ""}, {"8° past straight", -8, ""}, {"8past", -8, ""}, {"0", 0, ""}, {"7.5", 7.5, ""},
+		{"-8", 0, "write 8 past"}, {"past", 0, "write degrees"}, {"NaN", 0, "write degrees"}, {"bent", 0, "write degrees"}, {"-3 past", 0, "either way"},
+	} {
+		got, err := parseDegrees(c.in)
+		if c.bad != "" {
+			require.ErrorContains(t, err, c.bad, c.in)
+			continue
+		}
+		require.NoError(t, err, c.in)
+		require.InDelta(t, c.want, got, 0, c.in)
+		again, err := parseDegrees(degrees(got))
+		require.NoError(t, err)
+		require.InDelta(t, got, again, 0)
+	}
+}

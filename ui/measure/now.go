@@ -1,0 +1,267 @@
+package measure
+
+import (
+	"fmt"
+	"io"
+	"time"
+
+	"fyne.io/fyne/v2"
+
+	"volar/internal/arom"
+	"volar/internal/goniometry"
+	"volar/internal/hand"
+	"volar/internal/report"
+	"volar/internal/stage"
+	"volar/ui/look"
+	"volar/ui/parts"
+)
+
+// Now is the joint table of this moment.
+type Now struct {
+	frame
+	eye  eye
+	side hand.Side
+	own  *goniometry.Baseline
+	seen *glance
+
+	video  *parts.Video
+	view   *parts.Words
+	cells  [hand.NumJoints]*parts.Words
+	cue    *parts.CueLine
+	freeze *parts.Button
+
+	sample hand.Sample // of the picture that is shown
+	at     time.Time   // when it was shown
+	// written is the time of the picture that the table was last written from.
+	written time.Duration
+	begun   bool
+	frozen  bool
+	saved   bool // what is frozen
+	said    *parts.Words
+}
+
+// NewNow makes the screen.
+func NewNow(o Options) *Now {
+	s := &Now{frame: newFrame(o), seen: &glance{}}
+	s.side = s.opt.Side
+	s.eye = eye{opt: &s.opt, seen: s.look, ready: s.begin, failed: func(err error) {
+		s.note("The angles cannot be measured", s.opt.Words(err), s.opt.Back)
+	}}
+	return s
+}
+
+// Content is part of parts.Screen.
+func (s *Now) Content() fyne.CanvasObject {
+	s.lay()
+	s.eye.open()
+	return s.root
+}
+
+// Leave is part of parts.Screen.
+func (s *Now) Leave() {
+	s.stop()
+	s.eye.close()
+}
+
+func (s *Now) lay() {
+	p := &page{title: fmt.Sprintf("Measure now: %s, %s", s.opt.Client, sideWords(s.side))}
+	s.video, s.cue = parts.NewVideo(fyne.NewSize(320, 240)), parts.NewCueLine()
+	s.view, s.said = strong(""), parts.NewWords("", parts.Style{Bold: true})
+	rows := [][]fyne.CanvasObject{{headCell("Digit"), headCell("MCP (thumb MP)"), headCell("PIP (thumb IP)"), headCell("DIP")}}
+	rules := map[int]bool{}
+	for _, f := range []hand.Finger{hand.Index, hand.Middle, hand.Ring, hand.Little, hand.Thumb} {
+		row := []fyne.CanvasObject{nameCell(f.String())}
+		for _, k := range []hand.Kind{hand.MCP, hand.PIP, hand.DIP} {
+			if f == hand.Thumb && k == hand.DIP {
+				row = append(row, cell(""))
+				continue
+			}
+			j := hand.JointOf(f, k)
+			s.cells[j] = cell("")
+			row = append(row, s.cells[j])
+		}
+		rules[len(rows)] = true
+		rows = append(rows, row)
+	}
+	right := parts.Column(gap, s.view, newSheet([]float32{1, 2, 2, 2}, rules, rows...), s.said,
+		small("Near straight: the view does not show whether the joint is past straight. "+arom.Estimate))
+	s.cue.Say("The camera and the hand model are being prepared.", false)
+	s.freeze = p.action(parts.Lead, "Freeze", "Space", fyne.KeySpace, s.toggle)
+	actions := []fyne.CanvasObject{s.freeze}
+	if !s.opt.ReadOnly {
+		actions = append(actions, p.action(parts.Plain, "Save", "S", fyne.KeyS, s.save))
+	}
+	actions = append(actions,
+		p.action(parts.Plain, "PDF", "P", fyne.KeyP, s.pdf),
+		p.action(parts.Plain, "Copy", "C", fyne.KeyC, func() {
+			if m := s.taken(); m != nil {
+				s.copy(s.say, m.Text(time.Local))
+			}
+		}),
+		p.action(parts.Plain, "The other hand", "O", fyne.KeyO, s.otherHand),
+		p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.opt.Back))
+	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1, 1.35}, s.video, p.scroll(right)), s.cue)
+	s.show(p, p.lay(body, actions...))
+}
+
+// begin begins to measure the chosen hand, by its own baseline where there is
+// one.
+func (s *Now) begin() {
+	own, err := s.opt.Store.Baseline(s.ctx, s.side)
+	if err != nil {
+		s.note("The angles cannot be measured", s.opt.Words(err), s.opt.Back)
+		return
+	}
+	s.own, s.seen, s.sample, s.begun = own, &glance{}, hand.Sample{}, true
+	s.live()
+	s.eye.look(s.side, goniometry.Options{Baseline: own, Estimator: s.opt.Estimator}, s.seen, nil)
+}
+
+// look shows what the camera sees, until it is frozen.
+func (s *Now) look(v *stage.View) {
+	if !s.begun || s.frozen {
+		return
+	}
+	if v.Picture != nil {
+		s.video.Picture(v.Picture)
+	}
+	sample, other := s.seen.at(v.At)
+	s.sample, s.at = sample, s.opt.Now()
+	if sample.Found {
+		s.opt.Stir()
+	}
+	// Figures that change faster cannot be read.
+	if v.Camera.State == stage.Sending && v.At-s.written < 250*time.Millisecond && v.At >= s.written {
+		return
+	}
+	s.written = v.At
+	s.write(other)
+	if words := cameraWords(v); words != "" {
+		s.cue.Say(words, true)
+	}
+}
+
+// write brings the table and the line below up to date.
+func (s *Now) write(other bool) {
+	for j, c := range s.cells {
+		r := arom.ReadingOf(s.sample.Joints[j])
+		if !s.sample.Found {
+			r = arom.Reading{Why: hand.NoHand}
+		}
+		c.Set(r.Words())
+		colour := look.Ink
+		if !r.Judged {
+			colour = look.Quiet
+		}
+		c.SetColour(colour)
+	}
+	switch {
+	case !s.sample.Found && other:
+		s.view.Set("No view")
+		s.cue.Say("That is the other hand. Press O to measure it instead.", false)
+	case !s.sample.Found:
+		s.view.Set("No view")
+		s.cue.Say(fmt.Sprintf("Show the %s to the camera.", sideWords(s.side)), false)
+	default:
+		if !s.frozen {
+			s.say("")
+		}
+		s.view.Set(arom.Sentence(arom.ViewWords(s.sample.View)))
+		s.cue.Say(guidance(s.sample), false)
+	}
+}
+
+// guidance is the one thing that would let more be judged: a joint that is not
+// judged first, the PIPs before the others, else one that may be past straight.
+func guidance(x hand.Sample) string {
+	for _, k := range []hand.Kind{hand.PIP, hand.MCP, hand.DIP, hand.IP} {
+		for j := range hand.Joint(hand.NumJoints) {
+			if j.Kind() == k && !x.Joints[j].Judged {
+				return fmt.Sprintf("To judge the %s: %s.", arom.Name(j), goniometry.Guide(x, j, false).Words)
+			}
+		}
+	}
+	for j := range hand.Joint(hand.NumJoints) {
+		if m := x.Joints[j]; j.Kind() == hand.PIP && !m.ExtensionJudged && m.FlexionDeg < 0 {
+			return fmt.Sprintf("To see whether the %s is past straight: %s.", arom.Name(j), goniometry.Guide(x, j, true).Words)
+		}
+	}
+	return "All joints are judged."
+}
+
+// toggle freezes the table and the picture, or lets them go on.
+func (s *Now) toggle() {
+	if s.frozen {
+		s.live()
+		return
+	}
+	s.taken()
+}
+
+func (s *Now) live() {
+	s.frozen, s.saved, s.written = false, false, 0
+	s.eye.hold.Store(false)
+	s.freeze.Set("Freeze", s.toggle)
+	s.say("")
+}
+
+// taken is what is frozen; a table that is live is frozen first. It is nil
+// where no hand is seen, which is said.
+func (s *Now) taken() *arom.Measurement {
+	m, err := arom.Measured(s.sample, s.at, s.opt.Estimator, s.own)
+	if err != nil {
+		s.say(arom.Sentence(err.Error()))
+		return nil
+	}
+	if !s.frozen {
+		s.frozen = true
+		// The picture stays this screen's only as long as no other is taken.
+		s.eye.hold.Store(true)
+		s.write(false)
+		s.freeze.Set("Go on", s.toggle)
+		s.say("Frozen " + s.at.In(time.Local).Format("15:04:05") + ".")
+	}
+	return m
+}
+
+func (s *Now) save() {
+	m := s.taken()
+	switch {
+	case m == nil:
+	case s.saved:
+		s.say("This is saved already.")
+	default:
+		if err := s.opt.Store.PutMeasurement(s.ctx, m); err != nil {
+			s.say("This could not be saved: " + s.opt.Words(err))
+			return
+		}
+		s.saved = true
+		s.say(fmt.Sprintf("Saved for %s: %s, %s.", s.opt.Client, sideWords(s.side), m.TakenAt.In(time.Local).Format("2 January 2006, 15:04:05")))
+	}
+}
+
+func (s *Now) pdf() {
+	m := s.taken()
+	if m == nil {
+		return
+	}
+	s.print(s.say, "measurement", s.side, func(w io.Writer) error {
+		return report.HandMeasurement(w, s.opt.Client, m, time.Local, s.opt.Now())
+	})
+}
+
+// say says what happened, below the table.
+func (s *Now) say(words string) {
+	if words != s.said.Text() {
+		s.said.Set(words)
+		parts.Settle(s.said)
+	}
+}
+
+func (s *Now) otherHand() {
+	s.side = s.side.Other()
+	s.lay()
+	if s.begun {
+		s.begin()
+	}
+}
