@@ -147,8 +147,12 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 	// be left.
 	closing = errors.Join(fyneLog.failed(), closing, h.Close())
 	if store != nil {
-		// The window is gone already, so nobody waits for the copy.
-		closing = errors.Join(closing, store.BackUp(e.ctx), store.Close())
+		// The window is gone already, so nobody waits for the copy; whoever
+		// interrupts the program does.
+		if e.ctx.Err() == nil {
+			closing = errors.Join(closing, store.BackUp(e.ctx))
+		}
+		closing = errors.Join(closing, store.Close())
 	}
 	return closing
 }
