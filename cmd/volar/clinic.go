@@ -53,7 +53,11 @@ func (c *clinicCmd) run(e *environment, dir string) error {
 	w.SetPadded(false)
 	w.Resize(fyne.NewSize(1280, 720))
 	w.SetMaster()
-	win := clinic.New(withPost(withReading(clinic.Options{App: a, Window: w, Dir: dir, Software: version(), Leave: a.Quit})))
+	o, err := c.withMeasure(clinic.Options{App: a, Window: w, Dir: dir, Software: version(), Leave: a.Quit}, e.err)
+	if err != nil {
+		return err
+	}
+	win := clinic.New(withPost(withReading(o)))
 	ctx, stop := context.WithCancel(e.ctx)
 	done := make(chan struct{})
 	// An interrupt leaves at once, without the backup that closing makes.
