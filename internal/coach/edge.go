@@ -23,14 +23,18 @@ type profile struct {
 // profiles are the courses that a way may take, with how likely each is
 // beforehand: minimum jerk as undisturbed movements are (Flash and Hogan
 // 1985), smooth with a flatter middle, and constant speed. The likelihoods are
-// a choice; the readings decide where they can.
+// a choice; the readings decide where they can. Of how the hand stops they tell
+// less than of the way: near the end pose an estimator's readings run flat, so
+// that a gentle stop looks like a sudden one.
 var profiles = [...]struct {
 	profile
-	prior float64
+	// prior is how likely the course is for the way, stop how likely it is for
+	// its end.
+	prior, stop float64
 }{
-	{profile{exercise.Ease, func(x float64) float64 { return 30 * x * x * (1 - x) * (1 - x) }, func(f float64) float64 { return math.Cbrt(f / 10) }}, 0.55},
-	{profile{func(x float64) float64 { return x * x * (3 - 2*x) }, func(x float64) float64 { return 6 * x * (1 - x) }, func(f float64) float64 { return math.Sqrt(f / 3) }}, 0.25},
-	{profile{func(x float64) float64 { return x }, func(float64) float64 { return 1 }, func(f float64) float64 { return f }}, 0.2},
+	{profile{exercise.Ease, func(x float64) float64 { return 30 * x * x * (1 - x) * (1 - x) }, func(f float64) float64 { return math.Cbrt(f / 10) }}, 0.55, 0.7},
+	{profile{func(x float64) float64 { return x * x * (3 - 2*x) }, func(x float64) float64 { return 6 * x * (1 - x) }, func(f float64) float64 { return math.Sqrt(f / 3) }}, 0.25, 0.2},
+	{profile{func(x float64) float64 { return x }, func(float64) float64 { return 1 }, func(f float64) float64 { return f }}, 0.2, 0.1},
 }
 
 const (
@@ -46,7 +50,7 @@ type ramp struct {
 	bracket time.Duration
 	// doubt is the scatter of the readings about the fit, as a share of the way.
 	doubt float64
-	// by holds, for each profile, how likely it is and how long the way took if
+	// by holds, for each profile, how likely its stop is and how long the way took if
 	// it is the one.
 	by [len(profiles)]struct{ weight, long float64 }
 }
@@ -146,16 +150,18 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 		errs[i] += 1e-6
 		least = min(least, errs[i])
 	}
-	var sum, mid, long float64
+	var sum, mid, long, stops float64
 	for i, f := range fits {
 		w := profiles[i].prior * math.Pow(least/errs[i], count/2)
 		sum += w
 		mid += w * float64(f.mid-r.mid)
 		long += w * float64(f.long)
-		r.by[i].weight, r.by[i].long = w, float64(f.long)
+		stop := profiles[i].stop * math.Pow(least/errs[i], count/4)
+		stops += stop
+		r.by[i].weight, r.by[i].long = stop, float64(f.long)
 	}
 	for i := range r.by {
-		r.by[i].weight /= sum
+		r.by[i].weight /= stops
 	}
 	r.mid, r.long, r.doubt = r.mid+time.Duration(mid/sum), time.Duration(long/sum), math.Sqrt(least)
 	return r, !r.blind(pts)

@@ -29,16 +29,16 @@ func TestHoldTiming(t *testing.T) {
 		rms              float64 // allowed
 	}{
 		{"whole-hand-grip", "minimum jerk", 0.5, 0.05},
-		{"whole-hand-grip", "minimum jerk", 1, 0.1},
+		{"whole-hand-grip", "minimum jerk", 1, 0.08},
 		{"whole-hand-grip", "minimum jerk", 1.5, 0.12},
 		{"whole-hand-grip", "minimum jerk", 2, 0.15},
-		// The hand that stops less gently than an undisturbed movement does pays
-		// for the one that does.
-		{"whole-hand-grip", "smooth", 1, 0.2},
-		{"whole-hand-grip", "constant speed", 1, 0.2},
+		// A hand that stops less gently than undisturbed movements do pays for
+		// those that do. None keeps its speed up to a stop; that one is a guard.
+		{"whole-hand-grip", "smooth", 1, 0.25},
+		{"whole-hand-grip", "constant speed", 1, 0.35},
 		{"hook-fist", "minimum jerk", 1, 0.1},
-		{"hook-fist", "smooth", 1.5, 0.3},
-		{"hook-fist", "constant speed", 1.5, 0.2},
+		{"hook-fist", "smooth", 1.5, 0.35},
+		{"hook-fist", "constant speed", 1.5, 0.25},
 		{"straight-finger-hold", "minimum jerk", 0.5, 0.1},
 		{"straight-finger-hold", "minimum jerk", 1, 0.15},
 		{"straight-finger-hold", "minimum jerk", 1.5, 0.2},
