@@ -42,11 +42,12 @@
 // A joint can be seen where the surface over it and over the next point of the
 // finger is in the picture, with nothing before it; it cannot where both are
 // hidden. Whether it is past straight shows in a view within 35 degrees of the
-// side, by a yaw that is smoothed over a sixth of a second, on the finger that lies nearest to the camera, or on one behind it that
-// is seen nearly whole. What is too small, too dark, too fast, hidden, or at a
-// hopeless angle is not judged, with the reason; its number is then the best
-// guess, or 0 with a standard error of 90 where there is none, and must not be
-// shown as a finding. Guide says what would help.
+// side, by a yaw smoothed over a sixth of a second, on the finger that lies
+// nearest to the camera, or on one behind it that is seen nearly whole. What is
+// too small, too dark, too fast, hidden, or at a hopeless angle is not judged,
+// with the reason; its number is then the best guess, or 0 with a standard
+// error of 90 where there is none, and must not be shown as a finding. Guide
+// says what would help.
 //
 // # Errors
 //

@@ -59,6 +59,7 @@ type Goniometer struct {
 	follows [hand.NumJoints]follower
 	motion  motion
 	steady  steadyView
+	sight   steadySight
 	depth   lowPass
 	extra   channels
 	track   int
@@ -77,7 +78,7 @@ func New(o Options) *Goniometer {
 func (g *Goniometer) Reset() {
 	g.follows = [hand.NumJoints]follower{}
 	g.motion = motion{}
-	g.steady = steadyView{}
+	g.steady, g.sight = steadyView{}, steadySight{}
 	g.depth = lowPass{cutoffHz: depthCutoffHz}
 	g.started = false
 }
@@ -98,7 +99,7 @@ func (g *Goniometer) Measure(o hand.Observation) hand.Sample {
 	p.depthOdds = g.depth.update(p.depthOdds, o.Time)
 	p.settle()
 	g.motion.update(&o.Image, p.palm, o.Time)
-	s := g.sample(&o, &p, &g.motion, &g.steady)
+	s := g.sample(&o, &p, &g.motion, &g.steady, &g.sight)
 	g.extra.update(&s, &o, &p, &g.opts)
 	for j := range s.Joints {
 		m := &s.Joints[j]
@@ -116,7 +117,7 @@ func (g *Goniometer) MeasureStill(o hand.Observation) hand.Sample {
 	}
 	p.weigh(&o, &calibration.FittedDepth)
 	p.settle()
-	s := g.sample(&o, &p, new(motion), new(steadyView))
+	s := g.sample(&o, &p, new(motion), new(steadyView), new(steadySight))
 	new(channels).update(&s, &o, &p, &g.opts)
 	return s
 }
@@ -152,9 +153,9 @@ func unjudged(why hand.Reason) hand.Measurement {
 	return hand.Measurement{SEDeg: 90, Why: why, ExtensionWhy: why}
 }
 
-// sample measures one picture; over time go only the speeds and the view by
-// which extension is judged.
-func (g *Goniometer) sample(o *hand.Observation, p *posture, m *motion, v *steadyView) hand.Sample {
+// sample measures one picture; over time go only the speeds, and the view and
+// the sight of the joints by which it is decided what is judged.
+func (g *Goniometer) sample(o *hand.Observation, p *posture, m *motion, v *steadyView, sight *steadySight) hand.Sample {
 	var est estimator = &g.head.landmarks
 	if o.Angles != nil {
 		est = &g.head
@@ -162,6 +163,7 @@ func (g *Goniometer) sample(o *hand.Observation, p *posture, m *motion, v *stead
 	e := est.estimate(o, p)
 	g.zero.apply(&e)
 	e.widen()
+	sight.update(&e.visible, o.Time)
 	s := hand.Sample{
 		Time: o.Time, Found: true, Side: o.Side, Track: o.Track,
 		View: e.view, PalmPixels: p.palm, SpeedPalms: m.palms,

@@ -21,6 +21,30 @@ type steadyView struct {
 	started bool
 }
 
+// steadySight is the probability that each joint is in sight, smoothed over
+// time in the same way: a joint half hidden must not come and go from picture
+// to picture. The zero value has seen nothing.
+type steadySight struct {
+	visible [hand.NumJoints]float64
+	at      time.Duration
+	started bool
+}
+
+// update takes the probabilities of one picture and smooths them in place.
+func (s *steadySight) update(visible *[hand.NumJoints]float64, at time.Duration) {
+	dt := (at - s.at).Seconds()
+	switch {
+	case !s.started:
+		s.visible, s.started = *visible, true
+	case dt > 0:
+		w := smoothing(steadyCutoffHz, dt)
+		for k, v := range visible {
+			s.visible[k] = blend(s.visible[k], v, w)
+		}
+	}
+	s.at, *visible = at, s.visible
+}
+
 const (
 	// steadyCutoffHz lags by a sixth of a second behind a hand that turns.
 	steadyCutoffHz = 1

@@ -45,3 +45,24 @@ func TestExtensionGoesByTheSteadyView(t *testing.T) {
 		require.Equal(t, c.want, j.measurement(hand.IndexPIP).ExtensionJudged, "%+v", c)
 	}
 }
+
+// A joint whose score jumps about the limit is hidden or not for good, and one
+// that goes out of sight is called so within a quarter of a second.
+func TestSteadySight(t *testing.T) {
+	at := func(i int) time.Duration { return time.Duration(i) * 40 * time.Millisecond }
+	var s steadySight
+	for i := range 50 {
+		v := [hand.NumJoints]float64{hand.IndexPIP: 0.7 - 0.4*float64(i%2), hand.LittleDIP: 0.9}
+		s.update(&v, at(i))
+		if i >= 10 {
+			require.InDelta(t, 0.5, v[hand.IndexPIP], 0.06)
+		}
+		require.InDelta(t, 0.9, v[hand.LittleDIP], 1e-9)
+	}
+	var v [hand.NumJoints]float64
+	for i := range 6 {
+		v = [hand.NumJoints]float64{}
+		s.update(&v, at(50+i))
+	}
+	require.Less(t, v[hand.LittleDIP], headHiddenBelow)
+}
