@@ -75,6 +75,9 @@ type running struct {
 	done chan error
 	mu   sync.Mutex
 	out  bytes.Buffer
+	// listens is true once the window has had the focus: a key that comes
+	// before is lost, which a busy computer leaves much time for.
+	listens bool
 }
 
 func (r *running) Write(p []byte) (int, error) {
@@ -116,13 +119,21 @@ func (r *running) xdotool(args ...string) (string, error) {
 	return strings.TrimSpace(string(out)), err
 }
 
-// title is the title of the window: which screen is shown.
+// title is the title of the window: which screen is shown. It is empty until the
+// window takes keys.
 func (r *running) title() string {
 	id, err := r.xdotool("search", "--all", "--onlyvisible", "--pid", fmt.Sprint(r.cmd.Process.Pid), "--name", "volar$")
 	if err != nil || id == "" {
 		return ""
 	}
-	name, _ := r.xdotool("getwindowname", strings.Fields(id)[0])
+	id = strings.Fields(id)[0]
+	if !r.listens {
+		focus, _ := r.xdotool("getwindowfocus")
+		if r.listens = focus == id; !r.listens {
+			return ""
+		}
+	}
+	name, _ := r.xdotool("getwindowname", id)
 	return strings.TrimSuffix(name, " – volar")
 }
 
@@ -277,6 +288,9 @@ func TestHomePracticeByKeyboard(t *testing.T) {
 	require.Less(t, flags[0].PeakDeg, -5.0)
 	require.Equal(t, "ok", s.Answers[len(s.Answers)-1].Text)
 	require.Greater(t, len(s.Samples), 50)
+	backups, err := vault.Backups(filepath.Join(store, "backups"))
+	require.NoError(t, err)
+	require.Len(t, backups, 1, "made on closing")
 }
 
 // A client without a camera is told so, and can still say that it hurts.
