@@ -6,7 +6,7 @@
 // One screen is shown at a time. Everything works by keyboard alone: Tab goes
 // on, the arrows move in a list, Enter opens or does what comes next, Escape
 // goes back, and a letter beside an action does it wherever no text is typed.
-// Control with S saves, with L locks.
+// Control with S saves, with L locks, with Q leaves.
 //
 // There is no judging here and no rule of a program: package draft edits and
 // validates, package clinicstore keeps, package report writes. Screens of other
@@ -142,7 +142,8 @@ func New(o Options) *Clinic {
 	if d, ok := o.Window.Canvas().(desktop.Canvas); ok {
 		d.SetOnKeyDown(func(*fyne.KeyEvent) { c.stir() })
 	}
-	c.shortcut(fyne.KeyL, func() { c.lock() })
+	c.shortcut(fyne.KeyL, c.lock)
+	c.shortcut(fyne.KeyQ, c.Quit)
 	for _, k := range []fyne.KeyName{fyne.KeyS, fyne.KeyN, fyne.KeyF, fyne.KeyP, fyne.Key1, fyne.Key2, fyne.Key3, fyne.Key4, fyne.Key5} {
 		c.shortcut(k, func() {
 			if s, ok := c.router.Screen().(interface{ Control(fyne.KeyName) }); ok && !c.router.Covered() {
@@ -194,11 +195,18 @@ func (c *Clinic) Close() error {
 	return err
 }
 
-// Quit makes a backup where one is due, and leaves.
+// Quit makes a backup where one is due, and leaves. Where a program is being
+// written it asks first.
 func (c *Clinic) Quit() {
 	if c.leaving || c.store == nil {
 		c.leave()
 		return
+	}
+	if s, ok := c.router.Screen().(interface{ unsaved() *editor }); ok && !c.router.Covered() {
+		if e := s.unsaved(); e != nil {
+			c.show(newDiscard(e, c.Quit))
+			return
+		}
 	}
 	c.leaving = true
 	due, err := c.store.BackupDue(c.ctx)

@@ -220,16 +220,25 @@ func (s *section) leaveEditor() {
 		s.e.back()
 		return
 	}
-	s.e.c.show(newDiscard(s.e))
+	s.e.c.show(newDiscard(s.e, s.e.back))
 }
 
-// discard asks before a draft is thrown away.
+// unsaved is the editor where something would be lost, else nil.
+func (s *section) unsaved() *editor {
+	if s.e.d.Touched() {
+		return s.e
+	}
+	return nil
+}
+
+// discard asks before a draft is thrown away, and goes on with then.
 type discard struct {
 	base
-	e *editor
+	e    *editor
+	then func()
 }
 
-func newDiscard(e *editor) *discard { return &discard{base{c: e.c}, e} }
+func newDiscard(e *editor, then func()) *discard { return &discard{base{c: e.c}, e, then} }
 
 // Content is part of parts.Screen.
 func (s *discard) Content() fyne.CanvasObject {
@@ -241,7 +250,7 @@ func (s *discard) Content() fyne.CanvasObject {
 			p := newPreview(s.e)
 			s.c.show(p)
 			p.save()
-		}), s.action(parts.Plain, "Throw it away", fyne.KeyT, s.e.back))
+		}), s.action(parts.Plain, "Throw it away", fyne.KeyT, s.then))
 }
 
 // preview shows the program in words and what changed.

@@ -178,7 +178,7 @@ func (s *note) Content() fyne.CanvasObject {
 		if s.c.store != nil {
 			actions = append(actions, s.goBack("To the clients", s.c.clients))
 		}
-		actions = append(actions, s.action(parts.Plain, "Leave", fyne.KeyQ, s.c.leave))
+		actions = append(actions, parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
 	}
 	return s.page(s.title, parts.Heading(s.title), s.scroll(narrow(text(s.words))), actions...)
 }

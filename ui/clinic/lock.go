@@ -1,7 +1,6 @@
 package clinic
 
 import (
-	"errors"
 	"image/color"
 	"time"
 
@@ -11,7 +10,6 @@ import (
 	"fyne.io/fyne/v2/widget"
 
 	"volar/internal/clinicstore"
-	"volar/internal/vault"
 	"volar/ui/parts"
 )
 
@@ -63,7 +61,9 @@ type locked struct {
 	field *parts.Field
 	row   *parts.FormRow
 	open  *parts.Button
-	busy  bool
+	// busy is true while a passphrase is tried, and again where Enter came
+	// meanwhile: what is typed next is tried then.
+	busy, again bool
 }
 
 func newLocked(c *Clinic) *locked { return &locked{base: base{c: c}} }
@@ -77,25 +77,27 @@ func (s *locked) Content() fyne.CanvasObject {
 	s.open = parts.NewButton(parts.Lead, "Unlock", "Enter", s.unlock)
 	s.line = append(s.line, s.open)
 	body := parts.Column(gap, text("What was open is as you left it."), s.row.Content())
-	return s.page("Locked", parts.Heading("Locked"), s.scroll(narrow(body)), s.open, s.action(parts.Plain, "Leave", "", s.c.Quit))
+	return s.page("Locked", parts.Heading("Locked"), s.scroll(narrow(body)), s.open, parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
 }
 
 func (s *locked) unlock() {
 	if s.busy {
+		s.again = true
 		return
 	}
-	s.busy = true
+	s.busy, s.again = true, false
 	s.row.Problem("")
 	phrase := s.field.Text
+	s.field.SetText("")
 	s.c.background(func() {
 		err := s.c.store.Unlocks(s.c.ctx, phrase)
 		s.c.opt.Do(func() {
 			s.busy = false
 			if err != nil {
-				if errors.Is(err, vault.ErrWrongKey) {
-					s.field.SetText("")
-				}
 				s.row.Problem(clinicstore.Words(err))
+				if s.again {
+					s.unlock()
+				}
 				return
 			}
 			s.c.stir()

@@ -37,7 +37,7 @@ func (s *first) Content() fyne.CanvasObject {
 		one.Content(), s.row.Content(),
 	)
 	return s.page("Make a passphrase", parts.Heading("Make a passphrase"), s.scroll(narrow(body)),
-		parts.NewButton(parts.Lead, "Make the store", "Enter", s.make), s.action(parts.Plain, "Leave", "", s.c.leave))
+		parts.NewButton(parts.Lead, "Make the store", "Enter", s.make), parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
 }
 
 func (s *first) make() {
@@ -106,7 +106,9 @@ type opening struct {
 	field *parts.Field
 	row   *parts.FormRow
 	extra *fyne.Container
-	busy  bool
+	// phrase is what was typed last; busy and again are as in locked.
+	phrase      string
+	busy, again bool
 }
 
 func newOpening(c *Clinic) *opening { return &opening{base: base{c: c}} }
@@ -114,22 +116,33 @@ func newOpening(c *Clinic) *opening { return &opening{base: base{c: c}} }
 // Content is part of parts.Screen.
 func (s *opening) Content() fyne.CanvasObject {
 	s.field = parts.NewSecretField()
-	s.field.OnEnter = func() { s.open(false) }
+	s.field.OnEnter = s.enter
 	s.row = parts.NewFormRow("Passphrase", s.field)
 	s.first = s.field
 	s.extra = parts.Column(gap)
 	body := parts.Column(gap, s.row.Content(), s.extra)
 	return s.page("Open the clinic's store", parts.Heading("Open the clinic's store"), s.scroll(narrow(body)),
-		parts.NewButton(parts.Lead, "Open", "Enter", func() { s.open(false) }), s.action(parts.Plain, "Leave", "", s.c.leave))
+		parts.NewButton(parts.Lead, "Open", "Enter", s.enter), parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
+}
+
+// enter takes what was typed.
+func (s *opening) enter() {
+	if s.busy {
+		s.again = true
+		return
+	}
+	s.phrase = s.field.Text
+	s.field.SetText("")
+	s.open(false)
 }
 
 func (s *opening) open(readOnly bool) {
 	if s.busy {
 		return
 	}
-	s.busy = true
+	s.busy, s.again = true, false
 	s.row.Problem("")
-	phrase, o := s.field.Text, clinicstore.Options{Clock: s.c.opt.Clock, ReadOnly: readOnly}
+	phrase, o := s.phrase, clinicstore.Options{Clock: s.c.opt.Clock, ReadOnly: readOnly}
 	s.c.opening(func() (*clinicstore.Store, error) { return clinicstore.Open(s.c.ctx, s.c.opt.Dir, phrase, o) }, s.failed)
 }
 
@@ -146,8 +159,8 @@ func (s *opening) failed(err error) {
 	}
 	var damaged *vault.DamagedError
 	switch {
-	case errors.Is(err, vault.ErrWrongKey):
-		s.field.SetText("")
+	case s.again:
+		s.enter()
 	case errors.Is(err, vault.ErrLocked):
 		offer("Open to read only", func() { s.open(true) })
 	case errors.As(err, &damaged) && len(damaged.Backups) > 0:
@@ -164,7 +177,7 @@ func (s *opening) restore(b vault.BackupInfo) {
 		return
 	}
 	s.busy = true
-	phrase, o := s.field.Text, clinicstore.Options{Clock: s.c.opt.Clock}
+	phrase, o := s.phrase, clinicstore.Options{Clock: s.c.opt.Clock}
 	s.c.opening(func() (*clinicstore.Store, error) {
 		if err := vault.Restore(s.c.ctx, s.c.opt.Dir, b.Dir, vault.Options{Secret: vault.Passphrase(phrase)}); err != nil {
 			return nil, err
