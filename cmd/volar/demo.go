@@ -97,7 +97,7 @@ func (c *demoCmd) window(e *environment, dir, clip string, done *demoDone) error
 	if err != nil {
 		return err
 	}
-	w := window{dir: filepath.Join(dir, "store"), secret: passing(), program: p, camera: "file:" + clip, engineFlags: c.engineFlags}
+	w := window{alone: true, dir: filepath.Join(dir, "store"), secret: passing(), program: p, camera: "file:" + clip, engineFlags: c.engineFlags}
 	return w.run(e, nil)
 }
 

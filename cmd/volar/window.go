@@ -64,6 +64,8 @@ type window struct {
 	// program, where not nil, is taken into the store first.
 	program *program.Program
 	camera  string
+	// alone is a window of which nothing is kept, and which offers no post.
+	alone bool
 	engineFlags
 }
 
@@ -94,6 +96,7 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 	w.SetMaster()
 
 	var store *homestore.Store
+	mail := new(windowPost)
 	var h *home.Home
 	var closing error
 	// The window is never closed by itself: fyne 2.7 fails where the pointer
@@ -109,8 +112,10 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 			if err != nil {
 				return nil, err
 			}
+			mail.open(store)
 			return store, nil
 		},
+		Post: mail.screen(w, c.alone), Kept: mail.kept,
 		Mend:   func(err error) (string, func() error) { return c.mend(e.ctx, err) },
 		Engine: func() (infer.Engine, error) { return c.engineFlags.open(e.err) },
 		Camera: func() (camera.Source, error) {
@@ -146,6 +151,7 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 	// Fyne takes an interrupt by itself too, and a window that never was cannot
 	// be left.
 	closing = errors.Join(fyneLog.failed(), closing, h.Close())
+	mail.close()
 	if store != nil {
 		// The window is gone already, so nobody waits for the copy; whoever
 		// interrupts the program does.

@@ -82,6 +82,13 @@ type Options struct {
 	Clock func() time.Time
 	// Do runs a function on fyne's goroutine; nil is fyne.Do.
 	Do func(func())
+	// Post makes the screen on which a file from the therapist is taken in and
+	// what was practised goes back, and back shows today's list again; nil offers
+	// none.
+	Post func(back func()) Titled
+	// Kept is called when a session is over and all of it is kept; it must not
+	// wait. It may be nil.
+	Kept func()
 	// Leave is called when the client is done.
 	Leave func()
 	// Words puts an error into a sentence for the client; nil is the error as it
@@ -206,9 +213,20 @@ func (h *Home) show(s titled) {
 	h.opt.Window.SetTitle(s.Title() + " – volar")
 }
 
-type titled interface {
+// Titled is a screen that the window is named after.
+type Titled interface {
 	parts.Screen
 	Title() string
+}
+
+type titled = Titled
+
+// post adds what leads to the screen of Options.Post, where there is one.
+func (b *base) post(actions []fyne.CanvasObject) []fyne.CanvasObject {
+	if b.h.opt.Post == nil {
+		return actions
+	}
+	return append(actions, b.action(parts.Plain, "Therapist", "T", fyne.KeyT, func() { b.h.show(b.h.opt.Post(b.h.today)) }))
 }
 
 // today shows today's list; a sitting ends here.
@@ -325,7 +343,13 @@ func (h *Home) endSitting() error {
 		return err
 	}
 	h.sitting = nil
-	return s.close()
+	if err := s.close(); err != nil {
+		return err
+	}
+	if s.rec != nil && h.opt.Kept != nil {
+		h.opt.Kept()
+	}
+	return nil
 }
 
 // flush waits until all is kept, or returns why not.

@@ -82,6 +82,9 @@ func (s *options) Content() fyne.CanvasObject {
 		})),
 		s.action(parts.Plain, tones, "3", fyne.Key3, change(func() { set.prefs.SetBool(keyTones, !set.tones()) })),
 		s.action(parts.Plain, speech, "4", fyne.Key4, change(func() { set.prefs.SetBool(keySpeech, !set.speech()) })))
+	if s.h.opt.Post != nil {
+		body.Add(s.action(parts.Plain, "From and to your therapist", "5", fyne.Key5, func() { s.h.show(s.h.opt.Post(s.h.today)) }))
+	}
 	if hint != "" {
 		body.Add(quiet(hint))
 	}

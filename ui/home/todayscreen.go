@@ -50,6 +50,7 @@ func (s *list) Content() fyne.CanvasObject {
 			s.h.today()
 		}))
 	}
+	actions = s.post(actions)
 	actions = append(actions,
 		s.action(parts.Plain, "Settings", "O", fyne.KeyO, func() { s.h.show(newSettings(s.h)) }),
 		s.action(parts.Plain, "Close", "Q", fyne.KeyQ, s.h.opt.Leave))
@@ -142,9 +143,9 @@ func (s *list) stopped() fyne.CanvasObject {
 	body := parts.Column(gap,
 		text("You stopped because of pain today. Rest your hand, and call your therapist before you go on."),
 		text("This list is here again tomorrow. If your therapist tells you to stay with the rest, do that."))
+	actions := s.post([]fyne.CanvasObject{s.action(parts.Lead, "Close", "Space", fyne.KeySpace, s.h.opt.Leave)})
 	return s.screen("Rest for today", s.scroll(parts.Measure(body)),
-		s.action(parts.Lead, "Close", "Space", fyne.KeySpace, s.h.opt.Leave),
-		s.action(parts.Plain, "Settings", "O", fyne.KeyO, func() { s.h.show(newSettings(s.h)) }))
+		append(actions, s.action(parts.Plain, "Settings", "O", fyne.KeyO, func() { s.h.show(newSettings(s.h)) }))...)
 }
 
 // Key is part of parts.Screen: the arrows go through the cards.

@@ -25,7 +25,7 @@ type client struct {
 
 // NewClient is the screen on which a client takes a file from the therapist and
 // sends what was practised.
-func NewClient(h *domain.Home, o Options) parts.Screen {
+func NewClient(h *domain.Home, o Options) Screen {
 	s := &client{flow: newFlow(o), home: h}
 	s.start = s.overview
 	return s
@@ -187,7 +187,7 @@ func (s *client) files() *page {
 	for i, one := range all {
 		open := func() { s.open(one.path) }
 		b := p.action(parts.Plain, filepath.Base(one.path)+", of "+s.day(one.at), fmt.Sprint(i+1), digitKeys[i+1], open)
-		body.Add(parts.Column(6, b, quiet("in "+filepath.Dir(one.path))))
+		body.Add(parts.Column(6, b, quiet("in "+filepath.Base(filepath.Dir(one.path)))))
 	}
 	other := p.action(parts.Plain, "Another file", "F", fyne.KeyF, s.browse)
 	back := p.action(parts.Plain, "Back", "B", fyne.KeyB, over)

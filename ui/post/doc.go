@@ -25,6 +25,12 @@ import (
 	"volar/ui/parts"
 )
 
+// Screen is a screen that the window is named after.
+type Screen interface {
+	parts.Screen
+	Title() string
+}
+
 // Options are what every screen is made with. Window and Back have to be set.
 type Options struct {
 	Window fyne.Window

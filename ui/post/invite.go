@@ -23,7 +23,7 @@ type invitation struct {
 }
 
 // NewInvite is the screen on which a client is invited.
-func NewInvite(v *vault.Vault, client string, o Options) parts.Screen {
+func NewInvite(v *vault.Vault, client string, o Options) Screen {
 	s := &invitation{flow: newFlow(o), client: client}
 	s.clinic = domain.NewClinic(v, domain.Options{Clock: s.o.Now})
 	s.start = s.ask

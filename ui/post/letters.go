@@ -30,7 +30,7 @@ type letters struct {
 }
 
 // NewLetters is the screen on which the clinic sends and fetches.
-func NewLetters(v *vault.Vault, readOnly bool, o Options) parts.Screen {
+func NewLetters(v *vault.Vault, readOnly bool, o Options) Screen {
 	s := &letters{flow: newFlow(o), v: v, readOnly: readOnly}
 	s.clinic = domain.NewClinic(v, domain.Options{Clock: s.o.Now, Progress: func(done, total int) {
 		s.o.Do(func() {

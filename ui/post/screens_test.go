@@ -229,10 +229,7 @@ var screens = []shown{
 			require.NoError(b.t, os.WriteFile(path, nil, 0o600))
 			require.NoError(b.t, os.Chtimes(path, morning, morning.Add(-time.Duration(i)*time.Hour)))
 		}
-		b.t.Chdir(filepath.Dir(b.folder))
-		o := b.options()
-		o.Folders = []string{filepath.Base(b.folder)}
-		s := NewClient(domain.NewHome(b.store, domain.Options{}), o).(*client)
+		s := NewClient(domain.NewHome(b.store, domain.Options{}), b.options()).(*client)
 		return s, s.flow, s.files
 	}},
 	{"client-code", false, clientPage(func(s *client) *page { return s.code(nil, "123456") })},

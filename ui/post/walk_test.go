@@ -38,12 +38,6 @@ func (b *bench) words() string {
 	return strings.Join(all, "\n")
 }
 
-// idle waits until nothing runs in the background.
-func (b *bench) idle(f *flow) {
-	b.t.Helper()
-	b.q.until(b.t, func() bool { return !f.busy })
-}
-
 // A therapist invites a client, the client takes the file by its digits, sends
 // a practice by a folder, and the therapist has it: all by keys.
 func TestThereAndBackByKeys(t *testing.T) {
