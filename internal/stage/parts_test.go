@@ -78,14 +78,19 @@ func TestMarksTheJointInQuestion(t *testing.T) {
 	st := &coach.PracticeStatus{State: coach.Working, Coach: coach.Status{Flags: []coach.Flag{
 		{OnJoint: true, Joint: hand.IndexPIP}, {OnFinger: true, Finger: hand.Little}, {OnFinger: true, Finger: hand.Thumb}, {},
 	}}}
-	m := marks(st)
+	m := marks(st, hand.Right)
 	for j := range m {
 		want := j == int(hand.IndexPIP) || j == int(hand.LittlePIP) || j == int(hand.ThumbIP)
 		require.Equal(t, want, m[j], hand.Joint(j).String())
 	}
+	// Of two hands each has its own.
+	st.Coach.Flags = []coach.Flag{{OnJoint: true, Joint: hand.IndexPIP, Side: hand.Left}}
+	st.Other = &coach.Status{Flags: []coach.Flag{{OnJoint: true, Joint: hand.RingPIP, Side: hand.Right}}}
+	require.Equal(t, []bool{true, false}, []bool{marks(st, hand.Left)[hand.IndexPIP], marks(st, hand.Left)[hand.RingPIP]})
+	require.Equal(t, []bool{false, true}, []bool{marks(st, hand.Right)[hand.IndexPIP], marks(st, hand.Right)[hand.RingPIP]})
 	st.State = coach.Resting
-	require.Equal(t, [hand.NumJoints]bool{}, marks(st))
-	require.Equal(t, [hand.NumJoints]bool{}, marks(nil))
+	require.Equal(t, [hand.NumJoints]bool{}, marks(st, hand.Left))
+	require.Equal(t, [hand.NumJoints]bool{}, marks(nil, hand.Left))
 }
 
 func TestCueStaysWhileItsFlagDoes(t *testing.T) {

@@ -16,12 +16,13 @@ type presenter struct {
 	swap  *swap
 }
 
-// draw mirrors a picture and draws the hands into it.
-func (p *presenter) draw(img *image.RGBA, hands []*hand.Observation, marked [hand.NumJoints]bool) *image.RGBA {
+// draw mirrors a picture and draws the hands into it; marked says which joints
+// of a side are in question.
+func (p *presenter) draw(img *image.RGBA, hands []*hand.Observation, marked func(hand.Side) [hand.NumJoints]bool) *image.RGBA {
 	w, h := img.Rect.Dx(), img.Rect.Dy()
 	dst := p.swap.blank(w, h)
 	mirror(dst, img)
-	for i, o := range hands {
+	for _, o := range hands {
 		if o == nil {
 			continue
 		}
@@ -29,10 +30,7 @@ func (p *presenter) draw(img *image.RGBA, hands []*hand.Observation, marked [han
 		for k := range pts {
 			pts[k].X = float64(w) - 1 - pts[k].X
 		}
-		if i > 0 {
-			marked = [hand.NumJoints]bool{}
-		}
-		p.paint.Hand(dst, pts, marked)
+		p.paint.Hand(dst, pts, marked(o.Side))
 	}
 	return dst
 }
@@ -49,14 +47,20 @@ func mirror(dst, src *image.RGBA) {
 	}
 }
 
-// marks are the joints in question: those with a flag, and for a flag on a
-// finger its middle knuckle.
-func marks(st *coach.PracticeStatus) (m [hand.NumJoints]bool) {
+// marks are the joints of a side in question: those with a flag, and for a flag
+// on a finger its middle knuckle. A flag without a side is of the hand that is
+// judged alone.
+func marks(st *coach.PracticeStatus, side hand.Side) (m [hand.NumJoints]bool) {
 	if st == nil || st.State != coach.Working {
 		return m
 	}
-	for _, f := range st.Coach.Flags {
+	flags := st.Coach.Flags
+	if st.Other != nil {
+		flags = append(flags[:len(flags):len(flags)], st.Other.Flags...)
+	}
+	for _, f := range flags {
 		switch {
+		case f.Side != hand.UnknownSide && f.Side != side:
 		case f.OnJoint:
 			m[f.Joint] = true
 		case f.OnFinger && f.Finger == hand.Thumb:

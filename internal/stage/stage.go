@@ -10,6 +10,7 @@ import (
 
 	"volar/internal/camera"
 	"volar/internal/coach"
+	"volar/internal/hand"
 	"volar/internal/infer"
 	"volar/internal/live"
 	"volar/internal/overlay"
@@ -220,7 +221,7 @@ func (s *Stage) frame(f *camera.Frame) {
 		s.act.seen(f, &seen)
 	}
 	s.publish(func(v *View) {
-		v.Picture = s.present.draw(f.Image, s.drawn(&seen), marks(v.Practice))
+		v.Picture = s.present.draw(f.Image, s.drawn(&seen), func(side hand.Side) [hand.NumJoints]bool { return marks(v.Practice, side) })
 		s.meter.judgedIn(s.now() - s.seenAt)
 	})
 }
