@@ -38,7 +38,8 @@ type reportCmd struct {
 
 type exportCmd struct {
 	stretch
-	Format string `help:"csv (RFC 4180) or fhir (HL7 FHIR R4, JSON)." enum:"csv,fhir" default:"csv"`
+	Format string `help:"csv (RFC 4180), json, or fhir (HL7 FHIR R4, as JSON)." enum:"csv,json,fhir" default:"csv"`
+	JSON   bool   `name:"json" help:"The same as --format json."`
 }
 
 type handoutCmd struct {
@@ -84,7 +85,10 @@ func (c *exportCmd) Run(e *environment) error {
 		return nothing(err)
 	}
 	write := r.CSV
-	if c.Format == "fhir" {
+	switch {
+	case c.JSON || c.Format == "json":
+		write = r.JSON
+	case c.Format == "fhir":
 		write = r.FHIR
 	}
 	if c.Out == "" {
