@@ -46,7 +46,7 @@ type commands struct {
 	Show       showCmd       `cmd:"" help:"One recorded session: exercises, flags, ranges, answers."`
 	Soak       soakCmd       `cmd:"" hidden:"" help:"Run the window for a long time and print what it costs."`
 	Report     reportCmd     `cmd:"" help:"A client's weeks as a PDF for the file."`
-	Export     exportCmd     `cmd:"" help:"A client's weeks for other software: CSV or FHIR."`
+	Export     exportCmd     `cmd:"" help:"A client's weeks for other software: CSV, JSON or FHIR."`
 	Handout    handoutCmd    `cmd:"" help:"A home program on paper, with drawn pictures."`
 	Invite     inviteCmd     `cmd:"" help:"Clinic: the first file for a client's home, and the code that is read out."`
 	Accept     acceptCmd     `cmd:"" help:"Home: take a file from your therapist, an invitation or a newer program."`
