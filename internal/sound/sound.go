@@ -69,17 +69,20 @@ type sentence struct {
 	urgent bool
 }
 
-// program is a player or speaker and how it is called.
+// program is a player or speaker and how it is called; urgent are arguments for
+// what must not wait.
 type program struct {
-	path string
-	args []string
+	path         string
+	args, urgent []string
 }
 
 var (
-	players = [][]string{{"pw-play"}, {"paplay"}, {"aplay", "-q"}, {"afplay"}}
+	players = []program{{path: "pw-play"}, {path: "paplay"}, {path: "aplay", args: []string{"-q"}}, {path: "afplay"}}
 	// spd-say waits until it has spoken with -w, so that sentences do not
-	// pile up in its own queue.
-	speakers = [][]string{{"spd-say", "-w", "-e"}, {"espeak-ng"}, {"espeak"}, {"say"}}
+	// pile up in its own queue. It hands them to a service, which speaks on when
+	// spd-say is ended; an important one breaks off what is being said there
+	// (its manual page, version 0.11).
+	speakers = []program{{"spd-say", []string{"-w"}, []string{"-P", "important"}}, {path: "espeak-ng"}, {path: "espeak"}, {path: "say"}}
 )
 
 // New looks for the programs and writes the tones where they can be played
@@ -114,10 +117,11 @@ func New(o Options) (*Player, error) {
 	return p, nil
 }
 
-func find(look func(string) (string, error), list [][]string) *program {
+func find(look func(string) (string, error), list []program) *program {
 	for _, p := range list {
-		if path, err := look(p[0]); err == nil {
-			return &program{path, p[1:]}
+		if path, err := look(p.path); err == nil {
+			p.path = path
+			return &p
 		}
 	}
 	return nil
@@ -203,7 +207,7 @@ func each[T any](ctx context.Context, from <-chan T, do func(context.Context, T)
 }
 
 func (p *Player) sound(ctx context.Context, t Tone) {
-	p.note(ctx, p.opt.Run(ctx, p.play.path, p.play.with(p.file(t))...))
+	p.note(ctx, p.opt.Run(ctx, p.play.path, p.play.with(false, p.file(t))...))
 }
 
 func (p *Player) say(ctx context.Context, s sentence) {
@@ -212,7 +216,7 @@ func (p *Player) say(ctx context.Context, s sentence) {
 	p.mu.Lock()
 	p.hush, p.urgent = cancel, s.urgent
 	p.mu.Unlock()
-	err := p.opt.Run(ctx, p.speak.path, p.speak.with(s.text)...)
+	err := p.opt.Run(ctx, p.speak.path, p.speak.with(s.urgent, s.text)...)
 	p.mu.Lock()
 	p.hush = nil
 	p.mu.Unlock()
@@ -220,7 +224,13 @@ func (p *Player) say(ctx context.Context, s sentence) {
 }
 
 // with are the program's arguments with one more.
-func (x *program) with(last string) []string { return append(slices.Clone(x.args), last) }
+func (x *program) with(urgent bool, last string) []string {
+	args := slices.Clone(x.args)
+	if urgent {
+		args = append(args, x.urgent...)
+	}
+	return append(args, last)
+}
 
 // note keeps a program's error, unless it was told to stop.
 func (p *Player) note(ctx context.Context, err error) {
