@@ -463,7 +463,7 @@ func (c *Coach) close() {
 	t.End = c.lastRead
 	switch {
 	case c.cfg.Movement.Kind == exercise.Hold:
-		c.concludeHold(c.last, t)
+		c.concludeHold(t, false)
 	case t.reached && (t.met || !wasHeld):
 		t.Verdict = Counted
 	case t.reached || t.Share >= c.cfg.Movement.Measure.Attempt:

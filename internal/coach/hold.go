@@ -238,7 +238,7 @@ func (c *Coach) endHold(at time.Duration, s *stay, end time.Duration, cut bool) 
 	}
 	// What was not seen at the edges may have been held too.
 	h.Unsure = !h.Met && (cut || h.Held+k.paused(0, at) >= c.wanted-c.slack())
-	if c.cfg.Movement.Kind == exercise.Hold && h.Held < leastStay {
+	if c.cfg.Movement.Kind == exercise.Hold && h.Held < leastStay && !h.Unsure {
 		return
 	}
 	c.holds = append(c.holds, h)

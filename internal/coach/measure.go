@@ -12,6 +12,9 @@ const (
 	// leastSeen is the share of the measure's whole way that judged channels
 	// must cover. One finger of four is a little less than a quarter.
 	leastSeen = 0.18
+	// digitSeen is the share of a digit's own way that must be judged: more than
+	// half, or a middle knuckle that comes and goes makes the finger jump.
+	digitSeen = 0.6
 	// leastOwnTravel is the least way, in degrees, of a joint in the client's
 	// own range that still tells the poses apart.
 	leastOwnTravel = 10
@@ -106,8 +109,8 @@ type along struct {
 	why hand.Reason
 }
 
-// read measures one sample. A digit is judged where at least half of its way,
-// by weight, is.
+// read measures one sample. A digit is judged where at least digitSeen of its
+// way, by weight, is.
 func (c *closing) read(s *hand.Sample) (a along) {
 	if !s.Found {
 		a.why = hand.NoHand
@@ -138,7 +141,7 @@ func (c *closing) read(s *hand.Sample) (a along) {
 		}
 		sum += done
 		seen += way
-		if n == 0 || way < all/2 {
+		if n == 0 || way < digitSeen*all {
 			continue
 		}
 		d := &a.digits[f]

@@ -2,6 +2,7 @@ package coach
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"volar/internal/exercise"
@@ -142,7 +143,9 @@ func (q *sequence) current() *stepState {
 func (q *sequence) read(s *hand.Sample) along {
 	for _, st := range q.steps {
 		st.along = st.closing.read(s)
-		if a := st.away.read(s); a.ok {
+		// Where only a small part of it shows, the finger is taken to be where
+		// it was: not back at the start for one joint that was lost.
+		if a := st.away.read(s); a.ok && slices.ContainsFunc(a.digits[:], func(d digit) bool { return d.ok }) {
 			st.far.add(reading{at: s.Time, v: a.share})
 		}
 	}

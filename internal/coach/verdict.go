@@ -16,7 +16,7 @@ func (c *Coach) conclude(at time.Duration, p point, tryAt float64) {
 	c.settle(at)
 	switch {
 	case c.cfg.Movement.Kind == exercise.Hold:
-		c.concludeHold(at, t)
+		c.concludeHold(t, t.Share >= tryAt && t.End-t.Start >= leastAttempt)
 	case t.reached:
 		t.Verdict = Counted
 	case t.gapped:
@@ -27,8 +27,9 @@ func (c *Coach) conclude(at time.Duration, p point, tryAt float64) {
 	c.record(at, t)
 }
 
-// concludeHold decides on an attempt of a movement that is nothing but a hold.
-func (c *Coach) concludeHold(at time.Duration, t *attempt) {
+// concludeHold decides on an attempt of a movement that is nothing but a hold;
+// tried is true where it went far enough to be one though it fell short.
+func (c *Coach) concludeHold(t *attempt, tried bool) {
 	n := len(c.holds)
 	switch {
 	case t.met, c.wanted == 0 && t.reached:
@@ -36,6 +37,10 @@ func (c *Coach) concludeHold(at time.Duration, t *attempt) {
 	case n > 0 && c.holds[n-1].Repetition == t.Number && c.holds[n-1].Unsure:
 		t.Verdict = Unjudged
 	case n > 0 && c.holds[n-1].Repetition == t.Number:
+		t.Verdict = Partial
+	case tried && !t.reached && t.gapped:
+		t.Verdict = Unjudged
+	case tried && !t.reached:
 		t.Verdict = Partial
 	}
 }
