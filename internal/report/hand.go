@@ -2,6 +2,7 @@ package report
 
 import (
 	"io"
+	"strings"
 	"time"
 
 	"volar/internal/arom"
@@ -47,7 +48,13 @@ func HandTable(w io.Writer, client string, t *arom.Table, zone *time.Location, m
 		rows = append(rows, []string{d.Finger.String(), d.Words()})
 	}
 	p.table([]column{{head: "Digit", width: 30}, {head: "Total and grade", width: textWidth - 30}}, rows)
-	return handNotes(p, t.Notes(zone), w)
+	how := method
+	for _, l := range t.Lines {
+		if l.Straight.Known || l.Fist.Known || l.OtherStraight.Known || l.OtherFist.Known {
+			how = strings.Replace(method, "no goniometer was used", "an angle that was measured with a goniometer says so", 1)
+		}
+	}
+	return handNotes(p, append(t.Notes(zone), how), w)
 }
 
 // HandMeasurement writes what one moment showed of a hand.
@@ -61,7 +68,7 @@ func HandMeasurement(w io.Writer, client string, m *arom.Measurement, zone *time
 		rows = append(rows, []string{arom.Name(j), m.Reading(j).Words()})
 	}
 	p.table(cols, rows)
-	return handNotes(p, m.Notes(zone), w)
+	return handNotes(p, append(m.Notes(zone), method), w)
 }
 
 func handPage(client, what string, made time.Time) *page {
@@ -80,8 +87,6 @@ func handNotes(p *page, notes []string, w io.Writer) error {
 	for _, n := range notes {
 		p.small(n)
 	}
-	p.Ln(2)
-	p.small(method)
 	p.Ln(1)
 	p.small(caution)
 	return p.write(w)

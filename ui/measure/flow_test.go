@@ -196,3 +196,20 @@ func TestDegreesAsTheyAreTyped(t *testing.T) {
 		require.InDelta(t, got, again, 0)
 	}
 }
+
+// While the window shows something else, as under a lock, a recording that ends
+// touches neither its title nor its focus.
+func TestNothingShowsUnderALock(t *testing.T) {
+	b := newBench(t, 1)
+	s := NewBaseline(b.opt)
+	b.open(s)
+	lock := parts.NewButton(parts.Plain, "Locked", "", nil)
+	b.w.SetContent(lock)
+	b.w.SetTitle("Locked")
+	b.w.Canvas().Focus(lock)
+	s.recorded = recordedHand("right")
+	s.tablePage("")
+	require.Equal(t, "Locked", b.w.Title())
+	require.Same(t, lock, b.w.Canvas().Focused())
+	require.Equal(t, "Joint table of K-104, right hand", s.Title(), "it is there once the lock is gone")
+}

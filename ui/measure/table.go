@@ -25,7 +25,7 @@ func (s *Baseline) table() arom.Table {
 // last.
 func (s *Baseline) tablePage(said string) {
 	t := s.table()
-	p := &page{title: fmt.Sprintf("Baseline of %s, %s", s.opt.Client, sideWords(s.side))}
+	p := &page{title: fmt.Sprintf("Joint table of %s, %s", s.opt.Client, sideWords(s.side))}
 	s.told = parts.NewWords("", parts.Style{Bold: true})
 	body := parts.Column(gap, s.told)
 	s.say(said)
