@@ -12,7 +12,6 @@ import (
 	"volar/internal/hand"
 	"volar/internal/review"
 	"volar/internal/score"
-	"volar/internal/session"
 )
 
 // maxFlags is how many flags the report tells one by one; more are summed up,
@@ -59,7 +58,7 @@ func (r *Report) summaryPart(p *page) {
 	if n := len(r.Flags); n > 0 {
 		line := plural(n, "flag") + "."
 		if h := r.HitRate; h.Right+h.Wrong > 0 {
-			line += fmt.Sprintf(" Of those looked at, %d were right, %d wrong, %d unclear (right: %s, 95 %% interval %s to %s).", h.Right, h.Wrong, h.Unclear, share(h.Share), share(h.Low), share(h.High))
+			line += fmt.Sprintf(" Of those looked at: right %d, wrong %d, unclear %d (right: %s, 95 %% interval %s to %s).", h.Right, h.Wrong, h.Unclear, share(h.Share), share(h.Low), share(h.High))
 		} else {
 			line += " None has been looked at yet."
 		}
@@ -232,7 +231,7 @@ func (r *Report) flagPart(p *page) error {
 		if judged == "" {
 			judged = "not yet"
 		}
-		rows = append(rows, []string{f.Day.String(), clock(f.Start), f.Exercise, sentence(flagWords(&f.Flag)), judged})
+		rows = append(rows, []string{f.Day.String(), clock(f.Start), movementName(f.Exercise), sentence(flagWords(&f.Flag)), judged})
 	}
 	p.table([]column{{"day", 23, false}, {"at", 11, false}, {"exercise", 38, false}, {"what", 86, false}, {"looked at", 20, false}}, rows)
 	if more := len(order) - len(told); more > 0 {
@@ -348,86 +347,3 @@ func (r *Report) changePart(p *page) {
 
 // notePart is the note in the trade's order. What the program knows stands
 // first; the assessment is the therapist's alone.
-func (r *Report) notePart(p *page) {
-	p.heading("Note", 40)
-	part := func(name, known, written string) {
-		p.room(16)
-		p.font("B", 9.5, ink)
-		p.CellFormat(textWidth, 5, name, "", 1, "L", false, 0, "")
-		if known != "" {
-			p.text(known)
-		}
-		if written != "" {
-			p.text(written)
-		}
-		if known == "" && written == "" {
-			p.pen(rule)
-			for range 3 {
-				p.Ln(7)
-				p.Line(margin, p.GetY(), pageWidth-margin, p.GetY())
-			}
-			p.Ln(2)
-		}
-		p.Ln(1.5)
-	}
-	part("Subjective", r.subjective(), r.Note.Subjective)
-	part("Objective", r.objective(), r.Note.Objective)
-	part("Assessment (by the therapist)", "", r.Note.Assessment)
-	part("Plan", r.plan(), r.Note.Plan)
-}
-
-// subjective is what the client reported.
-func (r *Report) subjective() string {
-	var lines []string
-	var before, after, n, stops int
-	for _, x := range r.Pain {
-		if x.Before != nil && x.After != nil {
-			before += *x.Before
-			after += *x.After
-			n++
-		}
-		if x.Stopped {
-			stops++
-		}
-	}
-	if n > 0 {
-		lines = append(lines, fmt.Sprintf("Client reports pain of %.1f before and %.1f after on average (%s).", float64(before)/float64(n), float64(after)/float64(n), plural(n, "session")))
-	}
-	if stops > 0 {
-		lines = append(lines, "Client stopped for pain in "+plural(stops, "session")+".")
-	}
-	for _, s := range r.Sessions {
-		for _, a := range s.Answers {
-			if a.Kind == session.Note && strings.TrimSpace(a.Text) != "" {
-				lines = append(lines, fmt.Sprintf("%s: “%s”", review.LocalDay(s.Started, s.Zone), strings.TrimSpace(a.Text)))
-			}
-		}
-	}
-	return strings.Join(lines, "\n")
-}
-
-// objective sums the tables above up in sentences that can be copied.
-func (r *Report) objective() string {
-	lines := []string{fmt.Sprintf("%s, %s to %s, exercises at home before a camera; recorded, looked at afterwards.", plural(len(r.Sessions), "session"), r.From, r.To)}
-	if !math.IsNaN(r.Adhered.Share) {
-		lines = append(lines, "Dose done: "+share(r.Adhered.Share)+".")
-	}
-	for _, x := range r.Ranges {
-		if x.Joint.Kind() == hand.PIP && x.Last.Sessions > 0 {
-			lines = append(lines, fmt.Sprintf("%s: %s (%s, camera estimate).", jointWords(x.Joint), r.RangeWords(x.Last.Reach), r.Style))
-		}
-	}
-	if n := len(r.Flags); n > 0 {
-		lines = append(lines, plural(n, "flag")+", see the table.")
-	}
-	return strings.Join(lines, "\n")
-}
-
-// plan is what the program already says of what comes next.
-func (r *Report) plan() string {
-	q, ok := r.resolve(r.To)
-	if !ok || q.Program.NextReview.IsZero() {
-		return ""
-	}
-	return "Next review planned for " + q.Program.NextReview.Words() + "."
-}

@@ -263,3 +263,17 @@ func TestDoseForClient(t *testing.T) {
 	q := p.On(program.Date{Year: 2026, Month: 12, Day: 1})
 	assert.Equal(t, "10 times, holding 3 seconds each; do this 2 times over, with a rest of 60 seconds between; 1 time a day.", doseForClient(q.Exercises[0].Dose))
 }
+
+// What the therapist wrote stands in its own part, with the session's day; the
+// assessment has nothing else in it.
+func TestWhatWasWrittenIsInItsPart(t *testing.T) {
+	in := input(t)
+	s := in.Sessions[0]
+	in.Reviews[s.ID] = append(in.Reviews[s.ID], review.Review{Format: 1, Session: s.ID, Client: "C-017", By: "T-1", At: s.Started, Note: review.Note{Assessment: "Steady."}})
+	in.Note = review.Note{Assessment: "All in all steady."}
+	r, err := Gather(in)
+	require.NoError(t, err)
+	assert.Equal(t, "On "+review.LocalDay(s.Started, s.Zone).String()+" (T-1): Steady.\nAll in all steady.", r.written(func(n review.Note) string { return n.Assessment }))
+	assert.Empty(t, r.written(func(n review.Note) string { return n.Plan }))
+	assert.NotContains(t, r.subjective()+r.objective(), "steady")
+}

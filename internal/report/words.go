@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"volar/internal/coach"
+	"volar/internal/exercise"
 	"volar/internal/program"
 	"volar/internal/review"
 	"volar/internal/score"
@@ -114,4 +115,14 @@ func sentence(s string) string {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// movementName is the name of a movement of the catalogue; one that is not in
+// it keeps its ID.
+func movementName(id string) string {
+	m, err := exercise.Find(id)
+	if err != nil {
+		return id
+	}
+	return m.Name
 }
