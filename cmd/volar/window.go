@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"log"
 	"os"
+	"path/filepath"
+	"strings"
 	"time"
 
 	"fyne.io/fyne/v2"
@@ -122,7 +124,7 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 			// Trying again is the stage's, which shows what is wrong meanwhile.
 			return camera.OpenCamera(c.camera, camera.WebcamOptions{Retries: -1})
 		},
-		Words: homestore.Words,
+		Words: homestore.Words, Notice: c.notice(),
 		Leave: leave,
 	})
 	ctx, stop := context.WithCancel(e.ctx)
@@ -161,6 +163,17 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 		closing = errors.Join(closing, store.Close())
 	}
 	return closing
+}
+
+// notice says that what is shown is no camera's picture.
+func (c *window) notice() string {
+	switch {
+	case c.alone:
+		return "This is a demonstration: a film of a drawn hand takes the camera's place, and nothing is kept."
+	case strings.HasPrefix(c.camera, "file:"):
+		return "A video takes the camera's place: " + filepath.Base(strings.TrimPrefix(c.camera, "file:"))
+	}
+	return ""
 }
 
 // newWindow makes the window. Fyne panics where there is a display by name that

@@ -78,6 +78,9 @@ type Options struct {
 	// Camera opens the camera.
 	Camera func() (camera.Source, error)
 	Sound  *sound.Player
+	// Notice stands over today's list, such as that a video takes the camera's
+	// place; empty is none.
+	Notice string
 	// Clock is the wall clock; nil is time.Now.
 	Clock func() time.Time
 	// Do runs a function on fyne's goroutine; nil is fyne.Do.

@@ -64,6 +64,10 @@ func sums() coach.PracticeSummary {
 var screens = []shown{
 	{name: "caution", make: func(h *Home, p *plan) titled { return newCaution(h) }},
 	{name: "today", make: func(h *Home, p *plan) titled { return newToday(h, *p) }},
+	{name: "today-notice", make: func(h *Home, p *plan) titled {
+		h.opt.Notice = "This is a demonstration: a film of a drawn hand takes the camera's place."
+		return newToday(h, *p)
+	}, then: func(h *Home) { h.opt.Notice = "" }},
 	{name: "today-done", make: func(h *Home, p *plan) titled {
 		q := *p
 		q.Next = -1
@@ -116,6 +120,11 @@ var screens = []shown{
 	}},
 	{name: "effort", make: func(h *Home, p *plan) titled { return newEffort(h, p, &p.Items[0]) }},
 	{name: "summary", make: func(h *Home, p *plan) titled { return newSummary(h, p, &p.Items[0], sums(), nil) }},
+	{name: "summary-hurt", make: func(h *Home, p *plan) titled {
+		s := sums()
+		s.Stopped, s.StopReason, s.Sets, s.Counted = true, coach.Hurting, s.Sets[:1], 10
+		return newSummary(h, p, &p.Items[0], s, nil)
+	}},
 	{name: "note", make: func(h *Home, p *plan) titled {
 		return newNote(h, newSummary(h, p, &p.Items[0], sums(), nil))
 	}},

@@ -35,16 +35,24 @@ func (s *summary) Content() fyne.CanvasObject {
 	if s.saved != nil {
 		body.Add(strong("What you did could not be kept yet: " + s.h.opt.Words(s.saved)))
 	}
+	keeps := s.h.sitting.rec != nil
+	if !keeps {
+		body.Add(strong("This was not kept, as you chose."))
+	}
 	var actions []fyne.CanvasObject
 	p := s.plan
-	if p.Next >= 0 && p.Stopped == "" && !p.trial {
+	// Nobody is led on from an exercise that hurt; today's list still has it.
+	if p.Next >= 0 && p.Stopped == "" && !p.trial && !s.sum.Stopped {
 		it := &p.Items[p.Next]
 		actions = append(actions, s.action(parts.Lead, "Next exercise", "Space", fyne.KeySpace, func() { s.h.show(newAbout(s.h, p, it)) }),
 			s.action(parts.Plain, "Back to today", "B", fyne.KeyB, s.h.today))
 	} else {
+		s.on(fyne.KeyB, s.h.today)
 		actions = append(actions, s.action(parts.Lead, "Back to today", "Space", fyne.KeySpace, s.h.today))
 	}
-	actions = append(actions, s.action(parts.Plain, "Add a note", "N", fyne.KeyN, func() { s.h.show(newNote(s.h, s)) }))
+	if keeps {
+		actions = append(actions, s.action(parts.Plain, "Add a note", "N", fyne.KeyN, func() { s.h.show(newNote(s.h, s)) }))
+	}
 	return s.screen("How it went: "+s.item.Movement.Name, s.scroll(parts.Measure(body)), actions...)
 }
 

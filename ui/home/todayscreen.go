@@ -54,7 +54,11 @@ func (s *list) Content() fyne.CanvasObject {
 	actions = append(actions,
 		s.action(parts.Plain, "Settings", "O", fyne.KeyO, func() { s.h.show(newSettings(s.h)) }),
 		s.action(parts.Plain, "Close", "Q", fyne.KeyQ, s.h.opt.Leave))
-	return s.page("Today", parts.Column(4, s.head()...), s.scroll(body), actions...)
+	head := s.head()
+	if n := s.h.opt.Notice; n != "" {
+		head = append(head, parts.NewWords(n, parts.Style{Bold: true}))
+	}
+	return s.page("Today", parts.Column(4, head...), s.scroll(body), actions...)
 }
 
 // head says how today stands.
