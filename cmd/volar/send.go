@@ -15,6 +15,7 @@ type sendCmd struct {
 	placeFlags
 	To     string `help:"A folder, or s3://host/bucket; without it the place that is kept in the store." placeholder:"PLACE"`
 	Client string `help:"Only what belongs to this client; for a stick." placeholder:"CODE"`
+	Sweep  bool   `help:"Clinic: first take the files of clients who were removed from this store off the place; no machine can bring them back from there."`
 	JSON   bool   `name:"json" help:"One JSON object."`
 }
 
@@ -28,14 +29,21 @@ func (c *sendCmd) Run(e *environment) (err error) {
 	if err != nil {
 		return err
 	}
-	if s.home != nil && c.Client != "" {
-		return &usageError{errors.New("--client is for the clinic; a home has one client")}
+	if s.home != nil && (c.Client != "" || c.Sweep) {
+		return &usageError{errors.New("--client and --sweep are for the clinic")}
 	}
 	to, err := openPlace(p)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, to.Close()) }()
+	if c.Sweep {
+		n, err := s.clinic.Sweep(e.ctx, to)
+		if err != nil {
+			return &postError{fmt.Sprintf("%s taken away from %s", plural(n, "file", "files"), to), err}
+		}
+		fmt.Fprintf(e.err, "volar: %s of removed clients taken away\n", plural(n, "file", "files"))
+	}
 	bar := newProgress(e.err, "sending", 0)
 	s.progress = func(done, total int) { bar.total = int64(total); bar.at(done) }
 	var sent int

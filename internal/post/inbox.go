@@ -16,6 +16,7 @@ import (
 const (
 	stateTaken  = "taken"
 	stateNotFor = "not for us"
+	stateStale  = "stale"
 )
 
 // inbox picks up what came and notes what became of it. Each file is given to
@@ -78,6 +79,10 @@ func (in *inbox) fetch(ctx context.Context, mailbox string, wanted func(exchange
 			// It was not the file's fault.
 		case errors.Is(f.Err, errNotOurs):
 			err = errors.Join(err, in.note(ctx, f.Name, "", stateNotFor, nil))
+		case errors.Is(f.Err, exchange.ErrStale):
+			// Nobody has to do anything about a program that was overtaken.
+			err = errors.Join(err, in.note(ctx, f.Name, "", stateStale, nil))
+			in.trouble.remove(f.Name.String())
 		case outOfOrder(f.Err):
 			// The store's fault, not the file's: it comes again.
 			err = errors.Join(err, f.Err)

@@ -20,7 +20,16 @@ type ledger struct {
 	Clients map[string]shared `json:"clients,omitempty"`
 	// Gone are clients that were removed here, by code, and when: nothing of them
 	// is taken in again, until somebody makes the client anew.
-	Gone map[string]time.Time `json:"gone,omitempty"`
+	Gone map[string]gone `json:"gone,omitempty"`
+}
+
+// gone is a client who was removed.
+type gone struct {
+	At time.Time `json:"at"`
+	// Mailboxes are those of the client's homes.
+	Mailboxes []string `json:"mailboxes,omitempty"`
+	// Swept is true once the client's files were taken off the carrier.
+	Swept bool `json:"swept,omitempty"`
 }
 
 // box is the mailbox of one invitation.
@@ -50,7 +59,7 @@ type shared struct {
 }
 
 func (c *Clinic) ledger(ctx context.Context) (*ledger, error) {
-	l := &ledger{Clients: map[string]shared{}, Gone: map[string]time.Time{}}
+	l := &ledger{Clients: map[string]shared{}, Gone: map[string]gone{}}
 	err := setting(ctx, c.v, settingLedger, l)
 	return l, err
 }
@@ -98,16 +107,21 @@ func (l *ledger) settle(clients []vault.Client, now time.Time) (changed bool) {
 	for code := range l.Clients {
 		if !here[code] {
 			delete(l.Clients, code)
-			l.Gone[code], changed = now.UTC(), true
+			l.Gone[code], changed = gone{At: now.UTC()}, true
 		}
 	}
 	var kept []box
 	for _, b := range l.Boxes {
 		if here[b.Client] {
 			kept = append(kept, b)
-		} else if _, ok := l.Gone[b.Client]; !ok {
-			l.Gone[b.Client], changed = now.UTC(), true
+			continue
 		}
+		g, ok := l.Gone[b.Client]
+		if !ok {
+			g.At = now.UTC()
+		}
+		g.Mailboxes, g.Swept = append(g.Mailboxes, b.Mailbox), false
+		l.Gone[b.Client], changed = g, true
 	}
 	changed = changed || len(kept) != len(l.Boxes)
 	l.Boxes = kept

@@ -128,7 +128,10 @@ func TestTwoMachines(t *testing.T) {
 	keep(t, p.vault, m.Next(p.clock.read()))
 	_, err = p.clinic.Send(ctx, p.shelf, "")
 	require.NoError(t, err)
-	got, err = c2.Fetch(ctx, p.shelf)
+	in, err = p.home.Fetch(ctx, p.shelf)
+	require.NoError(t, err)
+	assert.Empty(t, in.Trouble, "the client has nothing to do with it")
+	_, err = c2.Fetch(ctx, p.shelf)
 	require.NoError(t, err)
 	got, err = c2.Fetch(ctx, p.shelf)
 	require.NoError(t, err)
@@ -159,6 +162,37 @@ func TestRemovedClientStaysAway(t *testing.T) {
 	n, err := p.vault.Count(ctx, vault.Filter{})
 	require.NoError(t, err)
 	assert.Zero(t, n)
+
+	// And what lies on the carrier is taken away once somebody asks for it, and
+	// nobody else's.
+	keep(t, p.vault, prescribed(t, "K-105"))
+	_, err = p.clinic.Send(ctx, p.shelf, "")
+	require.NoError(t, err)
+	removed, err := p.clinic.Removed(ctx)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"K-104"}, removed)
+	n, err = p.clinic.Sweep(ctx, p.shelf)
+	require.NoError(t, err)
+	assert.Equal(t, 5, n, "greeting, session, client, mailbox and program")
+	left, err := p.shelf.List(ctx, "")
+	require.NoError(t, err)
+	for _, e := range left {
+		assert.Equal(t, mustKeys(t, p.vault).Mailbox("K-105"), e.Name.Mailbox)
+	}
+	assert.Len(t, left, 2)
+	removed, err = p.clinic.Removed(ctx)
+	require.NoError(t, err)
+	assert.Empty(t, removed)
+
+	// Somebody makes the client anew.
+	keep(t, p.vault, prescribed(t, "K-104"))
+	_, err = p.clinic.Fetch(ctx, p.shelf)
+	require.NoError(t, err)
+	_, err = p.clinic.Send(ctx, p.shelf, "")
+	require.NoError(t, err)
+	all, err = p.vault.Clients(ctx)
+	require.NoError(t, err)
+	assert.Len(t, all, 2)
 }
 
 func TestKeysThatAreInUseStay(t *testing.T) {

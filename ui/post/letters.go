@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"fyne.io/fyne/v2"
@@ -50,11 +51,18 @@ func (s *letters) overview() *page {
 		p := newPage("Letters")
 		return p.lay(signed(parts.CautionSign, sentence(domain.Words(err))), p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.o.Back))
 	}
-	return s.standing(st)
+	var removed []string
+	if !s.readOnly {
+		if removed, err = s.clinic.Removed(s.ctx); err != nil {
+			s.said = append(s.said, sentence(domain.Words(err)))
+		}
+	}
+	return s.standing(st, removed)
 }
 
-// standing is the overview of a state.
-func (s *letters) standing(st domain.State) *page {
+// standing is the overview of a state; removed are clients whose files may still
+// lie on the carrier.
+func (s *letters) standing(st domain.State, removed []string) *page {
 	p := newPage("Letters")
 	where := "Nothing is chosen yet to carry letters."
 	if !st.Place.IsZero() {
@@ -81,6 +89,11 @@ func (s *letters) standing(st domain.State) *page {
 		for _, t := range st.Trouble {
 			left.Add(signed(parts.CautionSign, s.troubleWords(t)))
 		}
+	}
+	if len(removed) > 0 && !st.Place.IsZero() {
+		left.Add(strong("Removed clients"))
+		left.Add(text("Sealed files of " + strings.Join(removed, ", ") + " may still lie there."))
+		left.Add(p.action(parts.Plain, "Take their files away", "R", fyne.KeyR, func() { s.show(s.sweep(st.Place, removed)) }))
 	}
 	right := parts.Column(gap, strong("Came in"))
 	for _, line := range s.cameWords(st.Came) {
@@ -205,6 +218,34 @@ func (s *letters) round(p domain.Place) {
 		}
 		s.show(s.overview())
 	})
+}
+
+// sweep asks once more before files of removed clients are taken away.
+func (s *letters) sweep(p domain.Place, removed []string) *page {
+	q := newPage("Take their files away")
+	over := func() { s.show(s.overview()) }
+	do := func() {
+		n := 0
+		s.background(func(ctx context.Context) error {
+			c, err := p.Open()
+			if err != nil {
+				return err
+			}
+			defer c.Close()
+			n, err = s.clinic.Sweep(ctx, c)
+			return err
+		}, func(err error) {
+			s.said = []string{count(n, "file was taken away.", "files were taken away.")}
+			if err != nil {
+				s.said = append(s.said, "Not all could be taken away: "+sentence(domain.Words(err)))
+			}
+			over()
+		})
+	}
+	return q.lay(parts.Measure(parts.Column(gap,
+		text("All sealed files of "+strings.Join(removed, ", ")+" are taken out of "+placeWords(p)+": programs, sessions and reviews, whoever wrote them."),
+		signed(parts.CautionSign, "No machine of the clinic can bring them back from there."))),
+		q.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, over), q.action(parts.Stop, "Take them away", "D", fyne.KeyD, do))
 }
 
 // machines brings the clinic's keys to another machine, or takes them.

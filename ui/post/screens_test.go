@@ -139,11 +139,11 @@ type shown struct {
 	make   func(b *bench) (parts.Screen, *flow, func() *page)
 }
 
-func ofLetters(st domain.State, said ...string) func(b *bench) (parts.Screen, *flow, func() *page) {
+func ofLetters(st domain.State, removed []string, said ...string) func(b *bench) (parts.Screen, *flow, func() *page) {
 	return func(b *bench) (parts.Screen, *flow, func() *page) {
 		s := NewLetters(b.vault, false, b.options()).(*letters)
 		s.said = said
-		return s, s.flow, func() *page { return s.standing(st) }
+		return s, s.flow, func() *page { return s.standing(st, removed) }
 	}
 }
 
@@ -188,15 +188,19 @@ var (
 )
 
 var screens = []shown{
-	{"letters-first", true, ofLetters(domain.State{})},
-	{"letters", true, ofLetters(busy, "2 sessions came in, 0 files went out. (today, 09:00)")},
+	{"letters-first", true, ofLetters(domain.State{}, nil)},
+	{"letters", true, ofLetters(busy, []string{"K-050"}, "2 sessions came in, 0 files went out. (today, 09:00)")},
 	{"place-folder", true, func(b *bench) (parts.Screen, *flow, func() *page) {
-		s, f, _ := ofLetters(domain.State{})(b)
+		s, f, _ := ofLetters(domain.State{}, nil)(b)
 		return s, f, func() *page { return f.newPlace(true, domain.Place{}, nil, nil) }
 	}},
 	{"place-bucket", true, func(b *bench) (parts.Screen, *flow, func() *page) {
-		s, f, _ := ofLetters(domain.State{})(b)
+		s, f, _ := ofLetters(domain.State{}, nil)(b)
 		return s, f, func() *page { return f.newPlace(true, bucket, nil, nil) }
+	}},
+	{"sweep", true, func(b *bench) (parts.Screen, *flow, func() *page) {
+		s := NewLetters(b.vault, false, b.options()).(*letters)
+		return s, s.flow, func() *page { return s.sweep(bucket, []string{"K-050"}) }
 	}},
 	{"machines", true, func(b *bench) (parts.Screen, *flow, func() *page) {
 		o := b.options()

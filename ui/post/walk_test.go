@@ -132,6 +132,18 @@ func TestThereAndBackByKeys(t *testing.T) {
 	require.Equal(t, id, all[0].ID)
 	require.Equal(t, session.Closed, all[0].State)
 
+	// A client who was removed leaves nothing on the carrier, once the therapist
+	// says so twice.
+	require.NoError(t, b.vault.DeleteClient(t.Context(), "K-104"))
+	l.show(l.overview())
+	b.press(fyne.KeyR)
+	require.Contains(t, b.words(), "No machine of the clinic can bring them back")
+	b.press(fyne.KeyD)
+	b.q.until(t, func() bool { return strings.Contains(b.words(), "files were taken away.") })
+	left, err := filepath.Glob(filepath.Join(stick, "*", "*", "*.volar"))
+	require.NoError(t, err)
+	require.Empty(t, left)
+
 	// A stick that was pulled out is told, and nothing is lost.
 	require.NoError(t, os.RemoveAll(stick))
 	b.press(fyne.KeyReturn)
