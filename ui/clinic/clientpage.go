@@ -2,10 +2,13 @@ package clinic
 
 import (
 	"fmt"
+	"slices"
 	"strings"
+	"time"
 
 	"fyne.io/fyne/v2"
 
+	"volar/internal/arom"
 	"volar/internal/clinicstore"
 	"volar/internal/goniometry"
 	"volar/internal/program"
@@ -26,9 +29,13 @@ func (c *Clinic) client(code string) {
 	}
 	s := &clientPage{base: base{c: c}, client: one}
 	if s.history, err = c.store.History(c.ctx, code); err == nil {
-		if s.baselines, err = c.store.Baselines(c.ctx, code); err == nil {
-			s.sessions, err = c.store.Sessions(c.ctx, vault.Filter{Client: code, Limit: shownSessions})
-		}
+		s.baselines, err = c.store.Baselines(c.ctx, code)
+	}
+	if err == nil {
+		s.measurements, err = c.store.Measurements(c.ctx, code)
+	}
+	if err == nil {
+		s.sessions, err = c.store.Sessions(c.ctx, vault.Filter{Client: code, Limit: shownSessions})
 	}
 	if err != nil {
 		c.trouble("What is kept of "+code+" cannot be read", err, func() { c.client(code) })
@@ -40,10 +47,11 @@ func (c *Clinic) client(code string) {
 // clientPage is all there is of a client, at a glance.
 type clientPage struct {
 	base
-	client    clinicstore.Client
-	history   *program.History
-	baselines []*goniometry.Baseline
-	sessions  []vault.Entry
+	client       clinicstore.Client
+	history      *program.History
+	baselines    []*goniometry.Baseline
+	measurements []*arom.Measurement
+	sessions     []vault.Entry
 }
 
 // versions are the program's, newest first.
@@ -76,8 +84,8 @@ func (s *clientPage) Content() fyne.CanvasObject {
 	programs := parts.NewTable([]parts.TableColumn{{Title: "Version", Weight: 3}, {Title: "In force", Weight: 3}, {Title: "From", Weight: 4}, {Title: "Exercises", Weight: 3, Right: true}},
 		"No program yet.", nil, func(i int) { c.show(newVersion(c, s.client, s.history, versions[i])) }).AtLeast(2)
 	programs.SetRows(s.versionRows(versions))
-	hands := parts.NewTable([]parts.TableColumn{{Title: "Hand", Weight: 2}, {Title: "Recorded", Weight: 4}, {Title: "Views", Weight: 2, Right: true}}, "No hand recorded yet.", nil, nil).AtLeast(2)
-	hands.SetRows(baselineRows(s.baselines, c.opt.Clock().Location().String()))
+	hands := parts.NewTable([]parts.TableColumn{{Title: "Hand", Weight: 2}, {Title: "What", Weight: 3}, {Title: "When", Weight: 4}, {Title: "View", Weight: 3}}, "No hand recorded yet.", nil, nil).AtLeast(2)
+	hands.SetRows(handRows(s.baselines, s.measurements, c.opt.Clock().Location()))
 	var open func(int)
 	if c.opt.Session != nil {
 		open = func(i int) { c.show(c.opt.Session(c.visit(s.client, again), s.sessions[i].ID)) }
@@ -122,7 +130,7 @@ func (s *clientPage) Content() fyne.CanvasObject {
 	list := func(title string, t *parts.Table) fyne.CanvasObject {
 		return parts.Page(4, strong(title), t, parts.Column(0))
 	}
-	body := parts.Row(gap, []float32{1, 1},
+	body := parts.Sides(gap, 100,
 		parts.Halves(gap, list("Program", programs), list("Recorded hands", hands)),
 		list("Sessions", sessions))
 	return s.page(code, head, s.fill(body), actions...)
@@ -148,10 +156,31 @@ func (s *clientPage) versionRows(versions []*program.Program) []parts.TableRow {
 	return rows
 }
 
-func baselineRows(all []*goniometry.Baseline, zone string) []parts.TableRow {
+// handRows are the recorded hands and the measurements, newest first.
+func handRows(baselines []*goniometry.Baseline, measured []*arom.Measurement, loc *time.Location) []parts.TableRow {
+	type dated struct {
+		at  time.Time
+		row parts.TableRow
+	}
+	var all []dated
+	add := func(at time.Time, cells ...string) {
+		cells[2] = at.In(loc).Format("2 Jan 2006, 15:04")
+		all = append(all, dated{at, parts.TableRow{Cells: cells}})
+	}
+	for _, b := range baselines {
+		views := "1 view"
+		if n := len(b.Views); n != 1 {
+			views = fmt.Sprintf("%d views", n)
+		}
+		add(b.CapturedAt, b.Side, "baseline", "", views)
+	}
+	for _, m := range measured {
+		add(m.TakenAt, m.Side, "measured", "", m.ViewWords())
+	}
+	slices.SortStableFunc(all, func(a, b dated) int { return b.at.Compare(a.at) })
 	var rows []parts.TableRow
-	for _, b := range all {
-		rows = append(rows, parts.TableRow{Cells: []string{b.Side, when(b.CapturedAt, zone), fmt.Sprint(len(b.Views))}})
+	for _, d := range all {
+		rows = append(rows, d.row)
 	}
 	return rows
 }

@@ -265,7 +265,7 @@ func (s *preview) Content() fyne.CanvasObject {
 	if changes := d.Changes(); len(changes) > 0 {
 		body.Add(strong(fmt.Sprintf("Changes since version %d", d.Before().Version)))
 		for _, ch := range changes {
-			body.Add(parts.Row(8, []float32{0, 1}, parts.NewBadge(parts.Point, 18), text(fieldWords(d.Program(), ch.Field)+": "+ch.Text)))
+			body.Add(parts.Row(8, []float32{0, 1}, parts.NewBadge(parts.Point, 18), text(sentence(ch.Text))))
 		}
 	}
 	for _, p := range d.Problems() {

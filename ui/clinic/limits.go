@@ -46,7 +46,7 @@ func (s *limits) Content() fyne.CanvasObject {
 	live := func(lower bool) func(string) {
 		return func(t string) { s.read(t, lower) }
 	}
-	s.from = parts.NewField("", nil).Hint("empty: always")
+	s.from = parts.NewField("", nil).Hint("always")
 	s.lower = parts.NewField("", live(true)).Hint("20; 5 past; free")
 	s.upper = parts.NewField("", live(false)).Hint("70; free")
 	s.reason = parts.NewField("", nil).Hint("stays in the clinic")
@@ -79,7 +79,7 @@ func (s *limits) Content() fyne.CanvasObject {
 		parts.Row(gap, []float32{1, 0, 0}, parts.NewFormRow("Reason", s.reason).Content(),
 			parts.NewButton(parts.Plain, "Put in", "Enter", s.put), s.action(parts.Plain, "Take out", fyne.KeyDelete, s.remove)))
 	right := parts.Page(6, form, s.table, scope)
-	out := s.lay(1, s.fill(parts.Row(gap, []float32{5, 6}, left, right)))
+	out := s.lay(1, s.fill(parts.Sides(gap, 100, left, right)))
 	s.refresh()
 	s.choose(s.e.joints)
 	return out

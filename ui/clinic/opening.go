@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"fyne.io/fyne/v2"
 
@@ -191,5 +193,10 @@ func sentence(s string) string {
 	if s == "" {
 		return ""
 	}
-	return strings.ToUpper(s[:1]) + s[1:] + "."
+	first, n := utf8.DecodeRuneInString(s)
+	s = string(unicode.ToUpper(first)) + s[n:]
+	if strings.HasSuffix(s, ".") {
+		return s
+	}
+	return s + "."
 }

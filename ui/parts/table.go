@@ -39,8 +39,12 @@ type Table struct {
 	least   int
 	at, top int
 	focused bool
-	chosen  func(i int)
-	open    func(i int)
+	// needs are the columns' widths at which nothing is cut, at the size of text
+	// that measured them.
+	needs    []float32
+	measured float32
+	chosen   func(i int)
+	open     func(i int)
 }
 
 // NewTable makes a table without rows that says empty. chosen, which may be
@@ -62,6 +66,7 @@ func (t *Table) AtLeast(rows int) *Table {
 func (t *Table) SetRows(rows []TableRow) {
 	t.rows = rows
 	t.at = max(0, min(t.at, len(rows)-1))
+	t.needs = nil
 	t.show()
 	t.Refresh()
 }
@@ -105,6 +110,72 @@ func (t *Table) rowHeight() float32 {
 
 func (t *Table) headHeight() float32 {
 	return fyne.MeasureText("Mg", theme.CaptionTextSize(), fyne.TextStyle{Bold: true}).Height + 8
+}
+
+const (
+	cellPad = 8
+	// looked is in how many rows the widest cell is looked for.
+	looked = 200
+)
+
+// widths shares the width out: a column that needs less than its share gets
+// what it needs, and the others get the rest by weight.
+func (t *Table) widths(width float32) []float32 {
+	if t.needs == nil || t.measured != theme.TextSize() {
+		t.measure()
+	}
+	w := make([]float32, len(t.columns))
+	left, sum := width, float32(0)
+	for _, c := range t.columns {
+		sum += c.Weight
+	}
+	for again := true; again && sum > 0; {
+		again = false
+		for i, c := range t.columns {
+			if w[i] == 0 && t.needs[i] < left*c.Weight/sum {
+				w[i], again = t.needs[i], true
+				left -= w[i]
+				sum -= c.Weight
+				break
+			}
+		}
+	}
+	if sum > 0 {
+		for i, c := range t.columns {
+			if w[i] == 0 {
+				w[i] = left * c.Weight / sum
+			}
+		}
+		return w
+	}
+	// Nothing is cut, and what is over goes by weight.
+	for _, c := range t.columns {
+		sum += c.Weight
+	}
+	for i, c := range t.columns {
+		w[i] += left * c.Weight / sum
+	}
+	return w
+}
+
+func (t *Table) measure() {
+	t.measured = theme.TextSize()
+	t.needs = make([]float32, len(t.columns))
+	bold := fyne.TextStyle{Bold: true}
+	for k, c := range t.columns {
+		t.needs[k] = fyne.MeasureText(c.Title, theme.CaptionTextSize(), bold).Width
+		for _, r := range t.rows[:min(len(t.rows), looked)] {
+			if k >= len(r.Cells) {
+				continue
+			}
+			w := fyne.MeasureText(r.Cells[k], theme.TextSize(), fyne.TextStyle{Bold: r.Strong}).Width
+			if k == 0 && r.Sign != NoSign {
+				w += theme.TextSize() + cellPad
+			}
+			t.needs[k] = max(t.needs[k], w)
+		}
+		t.needs[k] += 2*cellPad + 2
+	}
 }
 
 // visible is how many whole rows are in view.
@@ -233,10 +304,8 @@ func (r *tableRenderer) Layout(size fyne.Size) {
 	head, row := t.headHeight(), t.rowHeight()
 	r.line.Position1, r.line.Position2 = fyne.NewPos(tableEdge, tableEdge+head), fyne.NewPos(size.Width-tableEdge, tableEdge+head)
 	r.objects = []fyne.CanvasObject{r.ring, r.ground, r.mark, r.bar, r.line}
-	left, sum := size.Width-2*tableEdge-scrollRoom, float32(0)
-	for _, c := range t.columns {
-		sum += c.Weight
-	}
+	left := size.Width - 2*tableEdge - scrollRoom
+	widths := t.widths(left)
 	put := func(s string, x, y, w, h float32, right bool, size float32, style fyne.TextStyle, quietly bool) {
 		c := canvas.NewText(fitted(s, w, size, style), ink)
 		if quietly {
@@ -251,11 +320,11 @@ func (r *tableRenderer) Layout(size fyne.Size) {
 		c.Resize(m)
 		r.objects = append(r.objects, c)
 	}
-	const pad = 8
+	const pad = cellPad
 	x := float32(tableEdge)
 	bold := fyne.TextStyle{Bold: true}
-	for _, c := range t.columns {
-		w := left * c.Weight / sum
+	for k, c := range t.columns {
+		w := widths[k]
 		put(c.Title, x+pad, tableEdge, w-2*pad, head, c.Right, theme.CaptionTextSize(), bold, true)
 		x += w
 	}
@@ -273,13 +342,13 @@ func (r *tableRenderer) Layout(size fyne.Size) {
 			if k >= len(t.rows[i].Cells) {
 				break
 			}
-			w, room := left*c.Weight/sum, float32(0)
+			w, room := widths[k], float32(0)
 			if k == 0 && t.rows[i].Sign != NoSign {
 				b := NewBadge(t.rows[i].Sign, theme.TextSize())
 				b.Move(fyne.NewPos(x+pad, y+(row-theme.TextSize())/2))
 				b.Resize(fyne.NewSquareSize(theme.TextSize()))
 				r.objects = append(r.objects, b)
-				room = theme.TextSize() + 8
+				room = theme.TextSize() + pad
 			}
 			put(t.rows[i].Cells[k], x+pad+room, y, w-2*pad-room, row, c.Right, theme.TextSize(), fyne.TextStyle{Bold: t.rows[i].Strong}, false)
 			x += w
