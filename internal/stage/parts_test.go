@@ -189,6 +189,14 @@ func TestRecordJoinsTheSets(t *testing.T) {
 	sum.Sets = sum.Sets[:1]
 	Record(&e, &sum)
 	require.Equal(t, session.Running, e.Outcome, "left in the middle")
+	short := set(1, time.Second, 1, 2, 80)
+	short.Complete = false
+	sum.Sets = append(sum.Sets, short)
+	Record(&e, &sum)
+	require.Equal(t, session.Running, e.Outcome, "the last set is not done by ending it")
+	sum.Sets[1].Skipped = true
+	Record(&e, &sum)
+	require.Equal(t, session.Done, e.Outcome, "what is left of it was left out on purpose")
 	sum.Sets = []coach.SetSummary{{Skipped: true}, {Skipped: true}}
 	Record(&e, &sum)
 	require.Equal(t, session.Skipped, e.Outcome)

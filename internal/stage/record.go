@@ -32,7 +32,7 @@ func Record(e *session.Exercise, s *coach.PracticeSummary) {
 	switch {
 	case s.Stopped:
 		e.Outcome, e.StopReason = session.Stopped, string(s.StopReason)
-	case len(s.Sets) < s.Wanted:
+	case len(s.Sets) < s.Wanted || cutShort(s):
 		// The client left in the middle.
 		e.Outcome = session.Running
 	case skipped(s):
@@ -40,6 +40,16 @@ func Record(e *session.Exercise, s *coach.PracticeSummary) {
 	default:
 		e.Outcome = session.Done
 	}
+}
+
+// cutShort is true where the client left in the middle of the last set. A set
+// that was skipped is left out on purpose and counts as over.
+func cutShort(s *coach.PracticeSummary) bool {
+	if len(s.Sets) == 0 {
+		return true
+	}
+	last := &s.Sets[len(s.Sets)-1]
+	return !last.Complete && !last.Skipped && !last.ByClient && !last.Hurt
 }
 
 // skipped is true where the client left all of it out.
