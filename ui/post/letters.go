@@ -102,7 +102,7 @@ func (s *letters) standing(st domain.State, removed []string) *page {
 	if len(st.Came) == 0 {
 		right.Add(quiet("Nothing yet."))
 	}
-	var actions []fyne.CanvasObject
+	var actions []*parts.Button
 	if !s.readOnly {
 		if !st.Place.IsZero() {
 			actions = append(actions, p.action(parts.Lead, "Fetch and send now", "Enter", fyne.KeyReturn, func() { s.round(st.Place) }))
@@ -114,7 +114,13 @@ func (s *letters) standing(st domain.State, removed []string) *page {
 			p.action(parts.Plain, "Another machine of the clinic", "K", fyne.KeyK, func() { s.show(s.machines()) }))
 	}
 	actions = append(actions, p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.o.Back))
-	return p.lay(parts.Column(2*gap, head, parts.Row(3*gap, []float32{1, 1}, left, right)), actions...)
+	// What comes next has the focus, not what removes something.
+	p.first = actions[0]
+	var foot []fyne.CanvasObject
+	for _, b := range actions {
+		foot = append(foot, b)
+	}
+	return p.lay(parts.Column(2*gap, head, parts.Row(3*gap, []float32{1, 1}, left, right)), foot...)
 }
 
 // placeWords say where letters go.
