@@ -56,7 +56,7 @@ type Stage struct {
 	watcher *live.Watcher
 	camera  Camera
 	last    time.Duration // of the last picture or input
-	seenAt  time.Duration // arrival of the last picture
+	seenAt  time.Duration // arrival of the last picture, then the end of the work on it
 	act     act
 	cue     Cue
 	failed  error
@@ -164,6 +164,9 @@ func (s *Stage) play(ctx context.Context) {
 			s.publish(nil)
 		case f := <-s.frames:
 			s.frame(&f.Frame)
+			// While it was at work no picture could come: on a slow computer that
+			// must not look as though the camera had stopped.
+			s.seenAt = s.now()
 			f.done <- struct{}{}
 		case <-ticker.C:
 			if s.now()-s.seenAt > absent {

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"go.uber.org/goleak"
@@ -220,12 +221,17 @@ func BenchmarkNetworks(b *testing.B) {
 				g := load(b, e, networks[name], threads)
 				in, out := infer.NewTensors(g.Inputs()), infer.NewTensors(g.Outputs())
 				b.Run(name+"/"+kind+"/threads="+string(rune('0'+threads)), func(b *testing.B) {
+					best := time.Hour
 					for b.Loop() {
+						start := time.Now()
 						if err := g.Run(in, out); err != nil {
 							b.Fatal(err)
 						}
+						best = min(best, time.Since(start))
 					}
+					// The fastest run is what it costs where nothing else runs.
 					b.ReportMetric(float64(b.Elapsed().Microseconds())/1000/float64(b.N), "ms/picture")
+					b.ReportMetric(float64(best.Microseconds())/1000, "best-ms")
 				})
 			}
 		}
