@@ -235,9 +235,16 @@ func (h *Home) Collect(ctx context.Context) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	had, err := names(ctx, h.v)
+	laid, err := h.v.Outbox(ctx, false)
 	if err != nil {
 		return 0, err
+	}
+	// Whatever mailbox it went to: a new invitation sends nothing once more.
+	had := map[string]bool{}
+	for _, o := range laid {
+		if n, err := exchange.ParseName(o.Name); err == nil && n.Kind == exchange.KindSession {
+			had[n.ID] = true
+		}
 	}
 	over, err := h.s.Finished(ctx, c.Client)
 	if err != nil {
@@ -251,7 +258,7 @@ func (h *Home) Collect(ctx context.Context) (int, error) {
 	for _, e := range over {
 		// A session's own ID names its file, so that it is sealed once.
 		name := exchange.Name{Mailbox: c.Mailbox, Kind: exchange.KindSession, ID: hex.EncodeToString(e.ID[:])}
-		if had[name.String()] {
+		if had[name.ID] {
 			continue
 		}
 		s, err := h.v.Load(ctx, e.ID)

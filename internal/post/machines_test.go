@@ -257,6 +257,29 @@ func TestNewComputer(t *testing.T) {
 	assert.Zero(t, in.Programs, "the old computer gets no more")
 }
 
+// A client who takes a second invitation on the same computer sends nothing
+// once more, and is still the same to the clinic.
+func TestInvitedAgain(t *testing.T) {
+	p := connected(t, "K-104")
+	ctx := t.Context()
+	one := practise(t, p.store, 1)
+	_, err := p.home.Collect(ctx)
+	require.NoError(t, err)
+	hd, inv := invite(t, p.clinic, "K-104")
+	_, err = p.home.accept(ctx, hd, inv)
+	require.NoError(t, err)
+	two := practise(t, p.store, 1)
+	sent, err := p.home.Send(ctx, p.shelf)
+	require.NoError(t, err)
+	assert.Equal(t, 3, sent, "two sessions and a greeting")
+	got, err := p.clinic.Fetch(ctx, p.shelf)
+	require.NoError(t, err)
+	assert.Empty(t, got.Trouble)
+	assert.Equal(t, 2, got.Sessions)
+	same(t, p.store.Vault(), p.vault, one)
+	same(t, p.store.Vault(), p.vault, two)
+}
+
 // A session that was cut short is sent once it can no longer be gone on with.
 func TestInterruptedSessionWaits(t *testing.T) {
 	p := connected(t, "K-104")

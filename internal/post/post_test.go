@@ -14,6 +14,7 @@ import (
 	"volar/internal/homestore"
 	"volar/internal/program"
 	"volar/internal/session"
+	"volar/internal/strictyaml"
 	"volar/internal/vault"
 )
 
@@ -55,10 +56,14 @@ func homeStore(t testing.TB, c *clock) *homestore.Store {
 // prescribed is a first program.
 func prescribed(t testing.TB, client string) *program.Program {
 	t.Helper()
-	p, _, err := program.New(program.Options{Client: client, Side: program.Side(hand.Right), Exercises: []string{"straight-finger-hold"}, Now: day0}, program.Source{})
+	p, _, err := prescribedProgram(client)
 	require.NoError(t, err)
 	p.History = "fell on the hand"
 	return p
+}
+
+func prescribedProgram(client string) (*program.Program, []strictyaml.Problem, error) {
+	return program.New(program.Options{Client: client, Side: program.Side(hand.Right), Exercises: []string{"straight-finger-hold"}, Now: day0}, program.Source{})
 }
 
 // keep puts a program into the clinic's store, and its client where needed.

@@ -3,6 +3,8 @@ package post
 import (
 	"context"
 	"errors"
+	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -47,7 +49,7 @@ func (s *invitation) ask() *page {
 			body.Add(signed(parts.ToDo, "Invited "+s.day(b.Invited)+"; no answer has come yet. If the code was lost, make a new invitation."))
 		}
 	}
-	path := parts.NewField(filepath.Join(s.saveFolder(), "invitation-"+s.client+fileSuffix), nil)
+	path := parts.NewField(freeName(s.saveFolder(), "invitation-"+s.client), nil)
 	row := parts.NewFormRow("Save the file as", path)
 	body.Add(row.Content())
 	said := text("")
@@ -88,6 +90,18 @@ func (s *invitation) ask() *page {
 		p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.o.Back))
 }
 
+// freeName is the path of a file that is not there yet.
+func freeName(folder, name string) string {
+	path := filepath.Join(folder, name+fileSuffix)
+	for i := 2; i < 1000; i++ {
+		if _, err := os.Lstat(path); err != nil {
+			break
+		}
+		path = filepath.Join(folder, fmt.Sprintf("%s-%d%s", name, i, fileSuffix))
+	}
+	return path
+}
+
 // read shows the code and what to say with it.
 func (s *invitation) read(inv domain.Invitation, path string) *page {
 	p := newPage("Read this code out to " + s.client)
@@ -99,7 +113,7 @@ func (s *invitation) read(inv domain.Invitation, path string) *page {
 		cards = append(cards, parts.NewCard(parts.NewWords(g, parts.Style{Size: look.SizeCue, Bold: true, Centre: true})))
 	}
 	say := parts.Column(6, parts.NewWords("What to say", parts.Style{Size: theme.SizeNameCaptionText, Colour: look.Quiet, Bold: true}),
-		text("“I give you a file for your computer. In volar, choose ‘From and to your therapist’, then ‘Take a file’. It asks for sixteen digits: I read them to you in four groups of four.”"))
+		text("“I give you a file for your computer. In volar, choose ‘Therapist’, then ‘Take a file’. It asks for sixteen digits: I read them to you in four groups of four.”"))
 	body := parts.Column(gap, parts.Row(gap, weights, cards...), say,
 		signed(parts.DoneSign, "The file is "+path+". It may go by mail, on a stick, or by any way you like."),
 		signed(parts.CautionSign, "Read the code in person or by telephone. Never write it into the message that carries the file. It is shown only here and kept nowhere."))

@@ -71,6 +71,7 @@ func TestThereAndBackByKeys(t *testing.T) {
 	require.FileExists(t, file)
 	b.press(fyne.KeyReturn)
 	require.Equal(t, 1, b.backs)
+	require.Equal(t, filepath.Join(b.folder, "invitation-K-104-2.volar"), freeName(b.folder, "invitation-K-104"))
 
 	// The client takes the file: first with a slip, then with another code.
 	home := domain.NewHome(b.store, domain.Options{Clock: func() time.Time { return morning }})
