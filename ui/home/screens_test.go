@@ -83,6 +83,12 @@ var screens = []shown{
 		q.trial = true
 		return newToday(h, q)
 	}},
+	{name: "trial-notice", make: func(h *Home, p *plan) titled {
+		h.opt.Notice = "This is a demonstration: a film of a drawn hand takes the camera's place, and nothing is kept."
+		q := *p
+		q.trial = true
+		return newToday(h, q)
+	}, then: func(h *Home) { h.opt.Notice = "" }},
 	{name: "about", make: func(h *Home, p *plan) titled { return newAbout(h, p, &p.Items[0]) }},
 	{name: "pain-before", make: func(h *Home, p *plan) titled { return newPain(h, painBefore, p, &p.Items[0]) }},
 	{name: "pain-hurting", make: func(h *Home, p *plan) titled { return newPain(h, hurting, p, &p.Items[0]) }},
@@ -189,7 +195,13 @@ func TestEveryScreenFitsAndHasLargeTargets(t *testing.T) {
 				w.Resize(size)
 				h.sits(t, m)
 				p := plan(h)
+				// With everything that may stand on a screen.
+				h.opt.Post = func(func()) Titled { return newCaution(h) }
 				for _, s := range screens {
+					// A window takes the least size before it lays anything out,
+					// and stays as large as that.
+					before := s.make(h, p).Content().MinSize()
+					require.LessOrEqual(t, before.Height, size.Height, s.name)
 					h.show(s.make(h, p))
 					if s.then != nil {
 						s.then(h)

@@ -27,6 +27,9 @@ func (s *list) Content() fyne.CanvasObject {
 		return s.stopped()
 	}
 	body := parts.Column(gap)
+	if p.trial {
+		body.Add(quiet("No program from a therapist is here yet. These have their usual dose; nobody chose them for you."))
+	}
 	for i := range p.Items {
 		card := parts.NewChoice(itemCard(&p.Items[i], i), i == p.Next, func() { s.open(i) })
 		s.cards = append(s.cards, card)
@@ -66,10 +69,7 @@ func (s *list) head() []fyne.CanvasObject {
 	p := &s.plan
 	switch {
 	case p.trial:
-		return []fyne.CanvasObject{
-			parts.Heading(fmt.Sprintf("Try with your %s hand", s.h.trialSide)),
-			quiet("No program from a therapist is here yet. These have their usual dose; nobody chose them for you."),
-		}
+		return []fyne.CanvasObject{parts.Heading(fmt.Sprintf("Try with your %s hand", s.h.trialSide))}
 	case p.Next < 0:
 		return []fyne.CanvasObject{parts.Heading("Done for today"), quiet("Everything on today's list is done. Well done.")}
 	}

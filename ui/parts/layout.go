@@ -28,11 +28,11 @@ func HeightFor(o fyne.CanvasObject, width float32) float32 {
 	return o.MinSize().Height
 }
 
-// assumed is the width at which a least height is reckoned: about that of the
-// smallest window. A window asks for its least size while it is laid out
+// assumed is the width at which a least height is reckoned: that within the
+// smallest window, 1280 less its edges. A window asks for its least size while it is laid out
 // narrower than it will be, and would grow to hold sentences that stand one
 // word to a line.
-const assumed = 1200
+const assumed = 1248
 
 func laid(least, width float32) float32 { return max(least, width, assumed) }
 

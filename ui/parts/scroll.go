@@ -87,7 +87,7 @@ func (s *Scroller) AtEnd() bool { return s.inner.Offset.Y >= s.over()-1 }
 
 // MinSize is small: that is what scrolling is for.
 func (s *Scroller) MinSize() fyne.Size {
-	return fyne.NewSize(s.content.MinSize().Width+scrollRoom, 120)
+	return fyne.NewSize(s.content.MinSize().Width+scrollRoom, 80)
 }
 
 // By moves the view down by a share of its height, up where negative.
