@@ -182,7 +182,7 @@ func (c *compare) chosen(i int) {
 			continue
 		}
 		c.traces[k].Draw(whole(f, e, c.changes[i].Joint))
-		c.traces[k].Place(-1, "")
+		c.traces[k].Place(-1, "", "")
 	}
 }
 

@@ -240,19 +240,17 @@ func limitWords(l coach.Limit) string {
 	return "no limit"
 }
 
-// reading is what a sample says of a joint, in words.
-func reading(m *hand.Measurement) string {
+// reading is what a sample says of a joint, in words, and what is to be known
+// with it.
+func reading(m *hand.Measurement) (value, note string) {
 	switch {
 	case !m.Judged && m.Why != "":
-		return "not judged: " + string(m.Why)
+		return "not judged: " + string(m.Why), ""
 	case !m.Judged:
-		return "not judged"
+		return "not judged", ""
 	}
-	w := angle(m.FlexionDeg) + ", give or take " + degrees(m.SEDeg)
 	if !m.ExtensionJudged && math.Round(m.FlexionDeg) <= 5 {
-		w += "; past straight is not judged"
+		note = "past straight is not judged"
 	}
-	return w
+	return angle(m.FlexionDeg) + " ± " + angleNumber(max(1, math.Round(m.SEDeg))), note
 }
-
-func degrees(se float64) string { return angleNumber(max(1, math.Round(se))) }

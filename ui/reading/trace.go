@@ -21,6 +21,7 @@ type trace struct {
 	c     *curve
 	at    time.Duration
 	value string
+	note  string
 	seek  func(time.Duration)
 	drawn *image.RGBA
 	fresh bool
@@ -39,10 +40,11 @@ func (t *trace) Draw(c *curve) {
 	t.Refresh()
 }
 
-// Place moves the line, and says what the joint's angle is there.
-func (t *trace) Place(at time.Duration, value string) {
-	if at != t.at || value != t.value {
-		t.at, t.value = at, value
+// Place moves the line, and says what the joint's angle is there and what is to
+// be known with it.
+func (t *trace) Place(at time.Duration, value, note string) {
+	if at != t.at || value != t.value || note != t.note {
+		t.at, t.value, t.note = at, value, note
 		t.Refresh()
 	}
 }
@@ -79,7 +81,14 @@ func (t *trace) limit() string {
 	if t.c == nil {
 		return ""
 	}
-	return limitWords(t.c.trace.Limit)
+	l := limitWords(t.c.trace.Limit)
+	switch {
+	case t.note == "":
+		return l
+	case large():
+		return t.note // the limit is drawn
+	}
+	return t.note + "; " + l
 }
 
 // lines is how many lines name and limit need: one where they fit side by side.

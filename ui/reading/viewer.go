@@ -307,13 +307,13 @@ func (v *viewer) place() {
 	v.strip.Place(at, v.lens)
 	for k, t := range v.traces {
 		if v.from+k < len(v.joints) {
-			value := "no picture here"
+			value, note := "no picture here", ""
 			if x != nil && x.Found {
-				value = reading(&x.Joints[v.joints[v.from+k]])
+				value, note = reading(&x.Joints[v.joints[v.from+k]])
 			} else if x != nil {
 				value = "no hand here"
 			}
-			t.Place(at, value)
+			t.Place(at, value, note)
 		}
 	}
 	v.tell(i)

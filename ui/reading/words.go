@@ -83,7 +83,7 @@ func flagged(f *session.Flag) string {
 	what := sentence(review.FaultWords(f.Kind, f.Subject))
 	switch coach.FlagKind(f.Kind) {
 	case coach.Hyperextension, coach.OverFlexion:
-		return fmt.Sprintf("%s: %s, give or take %.0f°; limit %s", what, angle(f.PeakDeg), math.Max(1, math.Round(f.SEDeg)), angle(f.LimitDeg))
+		return fmt.Sprintf("%s: %s ± %.0f°; limit %s", what, angle(f.PeakDeg), math.Max(1, math.Round(f.SEDeg)), angle(f.LimitDeg))
 	case coach.IncompleteGrip:
 		return fmt.Sprintf("%s: bent %.0f° of %.0f° in all", what, f.PeakDeg, f.LimitDeg)
 	case coach.ShortHold, coach.TooFast:
