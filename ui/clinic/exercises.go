@@ -243,7 +243,7 @@ func (s *catalogue) Content() fyne.CanvasObject {
 	row := parts.NewFormRow("Find a movement", s.filter)
 	title := "Take exercises from the catalogue"
 	return s.page(title, parts.Row(gap, []float32{1, 1}, parts.Column(2, parts.Heading(title), s.added), row.Content()),
-		s.fill(parts.Row(gap, []float32{1, 1}, s.table, s.detail)),
+		s.fill(parts.Row(gap, []float32{3, 2}, s.table, s.detail)),
 		parts.NewButton(parts.Lead, "Take it", "Enter", s.filter.OnEnter),
 		s.goBack("To the program", func() { s.e.open(0) }))
 }

@@ -53,7 +53,7 @@ func (s *limits) Content() fyne.CanvasObject {
 	for _, f := range []*parts.Field{s.from, s.lower, s.upper, s.reason} {
 		f.OnEnter = s.put
 	}
-	s.lowerRow, s.upperRow = parts.NewFormRow("Not straighter than, degrees", s.lower), parts.NewFormRow("Not bent beyond, degrees", s.upper)
+	s.lowerRow, s.upperRow = parts.NewFormRow("Not straighter than, °", s.lower), parts.NewFormRow("Not bent beyond, °", s.upper)
 	s.row = parts.NewFormRow("From, year-month-day", s.from)
 	s.table = parts.NewTable([]parts.TableColumn{{Title: "Joints", Weight: 3}, {Title: "From", Weight: 3}, {Title: "Not straighter than", Weight: 3}, {Title: "Not bent beyond", Weight: 3}},
 		"No limit is set.", nil, s.load)
@@ -73,7 +73,7 @@ func (s *limits) Content() fyne.CanvasObject {
 		s.action(parts.Plain, "Row", fyne.KeyR, func() { s.choose(row(s.hand.At())) }),
 		s.action(parts.Plain, "Finger", fyne.KeyF, func() { s.choose(finger(s.hand.At())) }),
 		s.action(parts.Plain, "All", fyne.KeyA, func() { s.choose("*") }))
-	left := parts.Page(4, quiet(strings.ToUpper(s.side().String()[:1])+s.side().String()[1:]+" hand, seen from the back"), s.hand, wider)
+	left := parts.Page(4, quiet(strings.ToUpper(s.side().String()[:1])+s.side().String()[1:]+" hand, seen from the back. Filled square: a limit today; empty square: a later one."), s.hand, wider)
 	form := parts.Column(6, s.name,
 		parts.Row(gap, []float32{3, 3, 3}, s.row.Content(), s.lowerRow.Content(), s.upperRow.Content()),
 		parts.Row(gap, []float32{1, 0, 0}, parts.NewFormRow("Reason", s.reason).Content(),
