@@ -55,3 +55,7 @@ func (h clientHands) PutBaseline(ctx context.Context, b *goniometry.Baseline) er
 func (h clientHands) PutMeasurement(ctx context.Context, m *arom.Measurement) error {
 	return h.store.PutMeasurement(ctx, h.code, m)
 }
+
+func (h clientHands) Measurements(ctx context.Context) ([]*arom.Measurement, error) {
+	return h.store.Measurements(ctx, h.code)
+}

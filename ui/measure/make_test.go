@@ -7,6 +7,7 @@ import (
 	"image/png"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -65,6 +66,12 @@ func (m *memory) PutMeasurement(_ context.Context, x *arom.Measurement) error {
 		m.measurements = append(m.measurements, x)
 	}
 	return m.fail
+}
+
+func (m *memory) Measurements(context.Context) ([]*arom.Measurement, error) {
+	all := slices.Clone(m.measurements)
+	slices.Reverse(all)
+	return all, m.fail
 }
 
 // bench is a window with a screen in it. What the screen asks to be done on

@@ -41,6 +41,8 @@ type Store interface {
 	Baseline(ctx context.Context, side hand.Side) (*goniometry.Baseline, error)
 	PutBaseline(ctx context.Context, b *goniometry.Baseline) error
 	PutMeasurement(ctx context.Context, m *arom.Measurement) error
+	// Measurements are what was measured of both hands, newest first.
+	Measurements(ctx context.Context) ([]*arom.Measurement, error)
 }
 
 // Options of the screens. Window, Store, Engine, Camera and Back have to be

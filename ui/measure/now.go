@@ -34,17 +34,19 @@ type Now struct {
 	at     time.Time   // when it was shown
 	// written is the time of the picture that the table was last written from.
 	written time.Duration
-	begun   bool
-	frozen  bool
-	saved   bool // what is frozen
-	said    *parts.Words
+	// loaded is true once there is a stage, begun while it measures, and
+	// listing while earlier measurements are shown.
+	loaded, begun, listing bool
+	frozen                 bool
+	saved                  bool // what is frozen
+	said                   *parts.Words
 }
 
 // NewNow makes the screen.
 func NewNow(o Options) *Now {
 	s := &Now{frame: newFrame(o), seen: &glance{}}
 	s.side = s.opt.Side
-	s.eye = eye{opt: &s.opt, seen: s.look, ready: s.begin, failed: func(err error) {
+	s.eye = eye{opt: &s.opt, seen: s.look, ready: s.ready, failed: func(err error) {
 		s.note("The angles cannot be measured", s.opt.Words(err), s.opt.Back)
 	}}
 	return s
@@ -67,23 +69,10 @@ func (s *Now) lay() {
 	p := &page{title: fmt.Sprintf("Measure now: %s, %s", s.opt.Client, sideWords(s.side))}
 	s.video, s.cue = parts.NewVideo(fyne.NewSize(320, 240)), parts.NewCueLine()
 	s.view, s.said = strong(""), parts.NewWords("", parts.Style{Bold: true})
-	rows := [][]fyne.CanvasObject{{headCell("Digit"), headCell("MCP (thumb MP)"), headCell("PIP (thumb IP)"), headCell("DIP")}}
-	rules := map[int]bool{}
-	for _, f := range []hand.Finger{hand.Index, hand.Middle, hand.Ring, hand.Little, hand.Thumb} {
-		row := []fyne.CanvasObject{nameCell(f.String())}
-		for _, k := range []hand.Kind{hand.MCP, hand.PIP, hand.DIP} {
-			if f == hand.Thumb && k == hand.DIP {
-				row = append(row, cell(""))
-				continue
-			}
-			j := hand.JointOf(f, k)
-			s.cells[j] = cell("")
-			row = append(row, s.cells[j])
-		}
-		rules[len(rows)] = true
-		rows = append(rows, row)
+	for j := range s.cells {
+		s.cells[j] = cell("")
 	}
-	right := parts.Column(gap, s.view, newSheet([]float32{1, 2, 2, 2}, rules, rows...), s.said,
+	right := parts.Column(gap, s.view, angles(&s.cells), s.said,
 		small("Near straight: the view does not show whether the joint is past straight. "+arom.Estimate))
 	s.cue.Say("The camera and the hand model are being prepared.", false)
 	s.freeze = p.action(parts.Lead, "Freeze", "Space", fyne.KeySpace, s.toggle)
@@ -98,10 +87,38 @@ func (s *Now) lay() {
 				s.copy(s.say, m.Text(time.Local))
 			}
 		}),
+		p.action(parts.Plain, "Earlier", "E", fyne.KeyE, s.earlier),
 		p.action(parts.Plain, "The other hand", "O", fyne.KeyO, s.otherHand),
 		p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.opt.Back))
 	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1, 1.35}, s.video, p.scroll(right)), s.cue)
 	s.show(p, p.lay(body, actions...))
+}
+
+// angles sets the joints' cells in rows of a digit.
+func angles(cells *[hand.NumJoints]*parts.Words) fyne.CanvasObject {
+	rows := [][]fyne.CanvasObject{{headCell("Digit"), headCell("MCP (thumb MP)"), headCell("PIP (thumb IP)"), headCell("DIP")}}
+	rules := map[int]bool{}
+	for _, f := range []hand.Finger{hand.Index, hand.Middle, hand.Ring, hand.Little, hand.Thumb} {
+		row := []fyne.CanvasObject{nameCell(f.String())}
+		for _, k := range []hand.Kind{hand.MCP, hand.PIP, hand.DIP} {
+			if f == hand.Thumb && k == hand.DIP {
+				row = append(row, cell(""))
+				continue
+			}
+			row = append(row, cells[hand.JointOf(f, k)])
+		}
+		rules[len(rows)] = true
+		rows = append(rows, row)
+	}
+	return newSheet([]float32{1, 2, 2, 2}, rules, rows...)
+}
+
+// ready is called once there is a stage.
+func (s *Now) ready() {
+	s.loaded = true
+	if !s.listing {
+		s.begin()
+	}
 }
 
 // begin begins to measure the chosen hand, by its own baseline where there is
@@ -260,8 +277,22 @@ func (s *Now) say(words string) {
 
 func (s *Now) otherHand() {
 	s.side = s.side.Other()
+	s.again()
+}
+
+// again shows the camera and begins to measure anew.
+func (s *Now) again() {
 	s.lay()
-	if s.begun {
+	s.listing = false
+	if s.loaded {
 		s.begin()
+	}
+}
+
+// rest lets the camera's pictures be while something else is shown.
+func (s *Now) rest() {
+	s.listing, s.begun = true, false
+	if s.loaded {
+		s.eye.stage.Rest()
 	}
 }

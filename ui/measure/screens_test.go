@@ -12,6 +12,7 @@ import (
 	"fyne.io/fyne/v2/test"
 	"github.com/stretchr/testify/require"
 
+	"volar/internal/arom"
 	"volar/internal/goniometry"
 	"volar/internal/hand"
 	"volar/internal/stage"
@@ -93,6 +94,14 @@ func walk(b *bench, here func(name string)) {
 	here("now")
 	n.taken()
 	here("now-frozen")
+	n.earlier()
+	here("earlier-none")
+	m := n.taken()
+	b.store.measurements = []*arom.Measurement{m}
+	n.earlier()
+	here("earlier")
+	n.one(m)
+	here("earlier-one")
 	b.close()
 }
 
