@@ -35,6 +35,7 @@ func TestCourier(t *testing.T) {
 		start = time.Now()
 		c.Wake()
 		time.Sleep(24 * time.Hour)
+		synctest.Wait()
 		assert.Equal(t, []time.Duration{0, time.Minute, 3 * time.Minute, 6 * time.Minute}, at)
 		c.Wake()
 		synctest.Wait()
