@@ -9,12 +9,15 @@ import (
 	"testing"
 	"time"
 
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/test"
 	"github.com/stretchr/testify/require"
 
 	"volar/internal/coach"
 	"volar/internal/hand"
 	"volar/internal/handrender"
 	"volar/internal/overlay"
+	"volar/internal/program"
 	"volar/internal/review"
 	"volar/internal/session"
 )
@@ -141,4 +144,37 @@ func skin(img *image.RGBA) int {
 		}
 	}
 	return n
+}
+
+// A trend's points, errors and baseline stand at their angles.
+func TestATrendIsDrawnWhereItsWeeksAre(t *testing.T) {
+	test.NewTempApp(t)
+	from := program.Date{Year: 2026, Month: time.November, Day: 2}
+	x := newTrend(from, from.AddDays(27))
+	x.Resize(fyne.NewSize(800, 400))
+	x.Draw(hand.IndexPIP, []review.Week{
+		{Monday: from, Reach: review.Reach{MaxDeg: 60, MaxSE: 6, MinDeg: -12, MinSE: 3, MinJudged: true}},
+		{Monday: from.AddDays(14), Reach: review.Reach{MaxDeg: 80, MaxSE: 6}},
+	}, &coach.Range{Start: 5, End: 95})
+	img := image.NewRGBA(image.Rect(0, 0, 1000, 400))
+	x.draw(&sheet{img, 1}, testInks)
+	y := func(deg float64) int { return int(400 * (x.top - deg) / (x.top - x.low)) }
+	day := func(n int) int { return int(1000 * (float64(n) + 0.5) / 28) }
+	blue, orange := color.RGBA{0, 0, 255, 255}, color.RGBA{255, 160, 0, 255}
+	require.Equal(t, blue, img.RGBAAt(day(3), y(60)))
+	require.Equal(t, blue, img.RGBAAt(day(3)+3, y(66)), "the error's end")
+	require.Equal(t, orange, img.RGBAAt(day(3), y(-12)))
+	require.Equal(t, blue, img.RGBAAt(day(17), y(80)))
+	for d := -40.0; d < 40; d++ {
+		require.NotEqual(t, orange, img.RGBAAt(day(17), y(d)), "what was not judged has no point")
+	}
+	for _, deg := range []float64{5, 95} {
+		dashes := 0
+		for px := range 1000 {
+			if img.RGBAAt(px, y(deg)) == (color.RGBA{128, 128, 128, 255}) {
+				dashes++
+			}
+		}
+		require.InDelta(t, 1000*7.0/12, dashes, 60)
+	}
 }
