@@ -146,6 +146,29 @@ func TestPoorRecordingsAreRefusedWithTheRightWords(t *testing.T) {
 			require.ErrorContains(t, err, c.want)
 		})
 	}
+	t.Run("moving", func(t *testing.T) {
+		rec, err := arom.NewRecording(goniometry.CaptureOptions{Side: hand.Right, At: time.Date(2026, 11, 26, 9, 0, 0, 0, time.UTC)})
+		require.NoError(t, err)
+		w, err := live.NewWatcher(l.eng, live.WatcherOptions{Side: hand.Right})
+		require.NoError(t, err)
+		defer w.Close()
+		var pictures []*image.RGBA
+		for i := range 6 { // to and fro, a sixth of a palm a picture
+			s := good()
+			s.Camera.OffsetX = 0.02 * float64(i)
+			img := image.NewRGBA(image.Rect(0, 0, 480, 360))
+			l.draw.Render(img, s)
+			pictures = append(pictures, img)
+		}
+		for i := range 30 {
+			img := pictures[[]int{0, 1, 2, 3, 4, 5, 4, 3, 2, 1}[i%10]]
+			at := time.Duration(i) * time.Second / 15
+			seen, err := w.Frame(img, at)
+			require.NoError(t, err)
+			rec.Push(seen.Sample, seen.Hand, img.Rect.Size())
+		}
+		require.ErrorContains(t, rec.Missing(), "pose 1 of 3 (straight hand, palmar view) was refused: the hand moved; hold your hand still")
+	})
 	t.Run("nothing wrong", func(t *testing.T) {
 		r := l.record(hand.Right, good())
 		require.ErrorContains(t, r.Missing(), "pose 2 of 3", "the first pose is taken")
