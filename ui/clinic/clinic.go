@@ -202,10 +202,16 @@ func (c *Clinic) Quit() {
 		c.leave()
 		return
 	}
-	if s, ok := c.router.Screen().(interface{ unsaved() *editor }); ok && !c.router.Covered() {
+	if s, ok := c.router.Screen().(interface{ unsaved() *editor }); ok {
 		if e := s.unsaved(); e != nil {
-			c.show(newDiscard(e, c.Quit))
-			return
+			switch {
+			case !c.router.Covered():
+				c.show(newDiscard(e, c.Quit))
+				return
+			case !c.covering.warned:
+				c.covering.warn()
+				return
+			}
 		}
 	}
 	c.leaving = true

@@ -200,7 +200,8 @@ func (s *limits) refresh() {
 		if !r.Step.From.IsZero() {
 			from = shortDate(r.Step.From)
 		}
-		row := parts.TableRow{Cells: []string{r.Joints.Words(), from, endCell(r.Step.Lower), endCell(r.Step.Upper)}}
+		first := i == 0 || s.shown[i-1].Joints != r.Joints
+		row := parts.TableRow{Cells: []string{r.Joints.Words(), from, endCell(r.Step.Lower, first), endCell(r.Step.Upper, first)}}
 		// In force is the last step of a limit whose day has come.
 		if !day.Before(r.Step.From) && (i+1 == len(s.shown) || s.shown[i+1].Joints != r.Joints || day.Before(s.shown[i+1].Step.From)) {
 			row.Strong, row.Sign = true, parts.DoneSign
@@ -214,13 +215,17 @@ func (s *limits) refresh() {
 	s.hand.Mark(s.e.d.Marked(s.e.of, day))
 }
 
-// endCell is an end in a column.
-func endCell(e program.End) string {
-	if e.IsFree() {
-		return "no limit"
-	}
-	if deg, ok := e.Deg(); ok {
+// endCell is an end in a column; on the first step of a limit nothing was
+// before.
+func endCell(e program.End, first bool) string {
+	deg, ok := e.Deg()
+	switch {
+	case ok:
 		return program.AngleWords(deg)
+	case e.IsFree():
+		return "no limit"
+	case first:
+		return "not set"
 	}
 	return "as before"
 }

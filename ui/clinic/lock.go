@@ -64,6 +64,8 @@ type locked struct {
 	// busy is true while a passphrase is tried, and again where Enter came
 	// meanwhile: what is typed next is tried then.
 	busy, again bool
+	// warned is true once it was said that leaving loses a draft.
+	warned bool
 }
 
 func newLocked(c *Clinic) *locked { return &locked{base: base{c: c}} }
@@ -78,6 +80,12 @@ func (s *locked) Content() fyne.CanvasObject {
 	s.line = append(s.line, s.open)
 	body := parts.Column(gap, text("What was open is as you left it."), s.row.Content())
 	return s.page("Locked", parts.Heading("Locked"), s.scroll(narrow(body)), s.open, parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
+}
+
+// warn says what leaving would lose; leaving once more does.
+func (s *locked) warn() {
+	s.warned = true
+	s.row.Problem("A program that is being written is not saved. Unlock to save it, or leave once more to throw it away.")
 }
 
 func (s *locked) unlock() {
