@@ -98,7 +98,7 @@ func flagged(f *session.Flag) string {
 // judged puts a judgement into words.
 func judged(j review.Judgement) string {
 	if j == "" {
-		return "not judged yet"
+		return "not marked yet"
 	}
 	return "marked " + string(j)
 }
