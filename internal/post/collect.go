@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"strconv"
 	"time"
@@ -48,9 +49,18 @@ func (c *Clinic) Collect(ctx context.Context) (int, error) {
 		s.had[in.Name] = true
 	}
 	for _, row := range clients {
-		if err := s.client(ctx, l, row); err != nil {
-			return s.made, fmt.Errorf("client %s: %w", row.Code, err)
+		if err = s.client(ctx, l, row); err != nil {
+			err = fmt.Errorf("client %s: %w", row.Code, err)
+			break
 		}
+	}
+	// Once for all clients: what was sealed and is not noted is sealed again, as
+	// a later state of the same client, which does no harm.
+	if s.changed {
+		err = errors.Join(err, c.keepLedger(ctx, l))
+	}
+	if err != nil {
+		return s.made, err
 	}
 	return s.made, s.reviews(ctx)
 }
@@ -61,6 +71,8 @@ type sealing struct {
 	keys *exchange.Identity
 	had  map[string]bool
 	made int
+	// changed is true once the ledger was.
+	changed bool
 }
 
 func (s *sealing) client(ctx context.Context, l *ledger, row vault.Client) error {
@@ -80,9 +92,7 @@ func (s *sealing) client(ctx context.Context, l *ledger, row vault.Client) error
 			return err
 		}
 		l.Clients[row.Code] = shared{digest, at}
-		if err := s.c.keepLedger(ctx, l); err != nil {
-			return err
-		}
+		s.changed = true
 	}
 	for i := range l.Boxes {
 		b := l.Boxes[i]

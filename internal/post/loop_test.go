@@ -248,6 +248,7 @@ func TestLoop(t *testing.T) {
 				server.Down()
 				_, err = l.home.Send(ctx, home)
 				require.Error(t, err)
+				assert.Contains(t, post.Words(err), "cannot be reached")
 				server.Up()
 			}
 			sent, err := l.home.Send(ctx, home)

@@ -2,6 +2,9 @@ package post
 
 import (
 	"errors"
+	"io/fs"
+	"net"
+	"syscall"
 
 	"volar/internal/exchange"
 	"volar/internal/session"
@@ -40,8 +43,16 @@ func Words(err error) string {
 		return "Another volar is open and writes to the store. Close it, then try again."
 	case errors.Is(err, ErrNoPlace):
 		return "Nothing is chosen yet to carry the files: choose a folder or a bucket."
+	case errors.Is(err, syscall.ENOSPC):
+		return "The disk or the stick is full. Make room, then try again."
+	case errors.Is(err, fs.ErrPermission):
+		return "The folder may not be written to or read. Choose another, or ask whoever keeps it. (" + err.Error() + ")"
 	case errors.As(err, &refused):
 		return "The bucket refuses: the key, the secret or the bucket's name is not right. (" + refused.Err.Error() + ")"
+	}
+	var line net.Error
+	if errors.As(err, &line) {
+		return "The bucket cannot be reached. See whether this computer is connected to the network; it is tried again. (" + line.Error() + ")"
 	}
 	return err.Error()
 }
