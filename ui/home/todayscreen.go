@@ -28,7 +28,9 @@ func (s *list) Content() fyne.CanvasObject {
 	}
 	body := parts.Column(gap)
 	if p.trial {
-		body.Add(quiet("No program from a therapist is here yet. These have their usual dose; nobody chose them for you."))
+		// The date shows a computer whose clock is wrong.
+		date := s.h.opt.Clock().Format("2 January 2006")
+		body.Add(quiet("No program from a therapist holds for today, " + date + ". These have their usual dose; nobody chose them for you."))
 	}
 	for i := range p.Items {
 		card := parts.NewChoice(itemCard(&p.Items[i], i), i == p.Next, func() { s.open(i) })
