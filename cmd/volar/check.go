@@ -251,6 +251,11 @@ func (c *checkCmd) judge(e *environment) (*checkResult, error) {
 		return nil, err
 	}
 	r.fill(judge.Finish(last), judge.Side(), last, info)
+	if both, ok := judge.FinishBoth(last); ok {
+		r.fillBoth(both, judge.Side())
+	} else {
+		r.fillOne(r.summary)
+	}
 	r.Timing = timing(took, r.DurationS, spent)
 	if notes != nil {
 		if err := notes.close(); err != nil {
@@ -283,7 +288,12 @@ type checkResult struct {
 	Flags       []flagResult          `json:"flags"`
 	NotJudged   []notJudgedResult     `json:"not_judged"`
 	Angles      map[string]angleRange `json:"angles"`
-	Timing      timingResult          `json:"timing"`
+	// Sets are there with a program, Other and Both where it is done with two
+	// hands.
+	Sets   []setResult  `json:"sets,omitempty"`
+	Other  *otherResult `json:"other,omitempty"`
+	Both   *bothResult  `json:"both,omitempty"`
+	Timing timingResult `json:"timing"`
 
 	summary        coach.Summary
 	found, crowded int
@@ -356,25 +366,40 @@ func (r *checkResult) fill(s coach.Summary, side hand.Side, last time.Duration, 
 	r.DurationS = round(length.Seconds(), 3)
 	r.Measured = round(s.Measured, 3)
 	r.Repetitions = repetitionsResult{s.Counted, s.Partial, s.Unjudged}
-	r.Holds, r.Flags, r.NotJudged = []holdResult{}, []flagResult{}, []notJudgedResult{}
-	for _, h := range s.Holds {
-		r.Holds = append(r.Holds, holdResult{secs(h.Start), secs(h.End), secs(h.Held), secs(h.Wanted), h.Met, h.Unsure})
-	}
-	for _, f := range s.Flags {
-		r.Flags = append(r.Flags, flagResult{f.Kind, f.Subject(), f.Repetition, secs(f.Start), secs(f.End),
-			round(f.PeakDeg, 1), round(f.LimitDeg, 1), round(f.SEDeg, 1), secs(f.Took), secs(f.Wanted)})
-	}
-	for _, n := range s.NotJudged {
-		what := "angle"
-		if n.Extension {
-			what = "extension"
-		}
-		r.NotJudged = append(r.NotJudged, notJudgedResult{n.Joint.String(), what, round(n.Share, 3), n.Why})
-	}
+	r.Holds, r.Flags, r.NotJudged = holdResults(s.Holds), flagResults(s.Flags), notJudgedResults(s.NotJudged)
 	r.Angles = map[string]angleRange{}
 	for _, a := range s.Angles {
 		r.Angles[a.Joint.String()] = angleRange{round(a.MinDeg, 1), round(a.MaxDeg, 1), a.MinJudged}
 	}
+}
+
+func holdResults(holds []coach.Hold) []holdResult {
+	out := []holdResult{}
+	for _, h := range holds {
+		out = append(out, holdResult{secs(h.Start), secs(h.End), secs(h.Held), secs(h.Wanted), h.Met, h.Unsure})
+	}
+	return out
+}
+
+func flagResults(flags []coach.Flag) []flagResult {
+	out := []flagResult{}
+	for _, f := range flags {
+		out = append(out, flagResult{f.Kind, f.Subject(), f.Repetition, secs(f.Start), secs(f.End),
+			round(f.PeakDeg, 1), round(f.LimitDeg, 1), round(f.SEDeg, 1), secs(f.Took), secs(f.Wanted)})
+	}
+	return out
+}
+
+func notJudgedResults(joints []coach.NotJudged) []notJudgedResult {
+	out := []notJudgedResult{}
+	for _, n := range joints {
+		what := "angle"
+		if n.Extension {
+			what = "extension"
+		}
+		out = append(out, notJudgedResult{n.Joint.String(), what, round(n.Share, 3), n.Why})
+	}
+	return out
 }
 
 func secs(d time.Duration) float64 { return round(d.Seconds(), 3) }

@@ -16,6 +16,9 @@ type programResult struct {
 	Version  int          `json:"version"`
 	Date     program.Date `json:"date"`
 	Exercise string       `json:"exercise"`
+	// Sets and Repetitions of each that are prescribed.
+	Sets        int `json:"sets"`
+	Repetitions int `json:"repetitions"`
 }
 
 // prescribed takes what is judged from a home program.
@@ -61,6 +64,12 @@ func (c *checkCmd) prescribed(e *environment) (live.Options, error) {
 	if err != nil {
 		return bad(err)
 	}
-	c.by = &programResult{p.Client, p.Version, d, q.ID}
-	return live.Options{Threads: c.Threads, Side: q.Side, Coach: config}, nil
+	c.by = &programResult{p.Client, p.Version, d, q.ID, q.Dose.Sets, q.Dose.Repetitions}
+	o := live.Options{Threads: c.Threads, Side: q.Side, Coach: config}
+	if q.Movement.Hands == 2 {
+		other := config
+		other.Limits, other.Own = q.OtherLimits, nil
+		o.Other = &other
+	}
+	return o, nil
 }

@@ -24,34 +24,11 @@ func (r *checkResult) print(w io.Writer) error {
 		b.f("By the program of %s, version %d, on %s: %s\n", p.Client, p.Version, p.Date.Words(), p.Exercise)
 	}
 	b.f("%s: %.1f s, %s, movement followed in %.0f %% of the time\n\n", r.Video, r.DurationS, plural(r.Frames, "picture", "pictures"), 100*r.Measured)
-	b.f("Repetitions  %d counted", r.Repetitions.Counted)
-	if n := r.Repetitions.Partial; n > 0 {
-		b.f(", %d partial", n)
-	}
-	if n := r.Repetitions.Unjudged; n > 0 {
-		b.f(", %d could not be judged", n)
-	}
-	b.f("\n")
-	for i, h := range r.Holds {
-		verdict := "met"
-		switch {
-		case h.Unsure:
-			verdict = "not seen long enough to say"
-		case !h.Met:
-			verdict = "short"
-		}
-		b.f("%-13s%d.  %4.1f to %4.1f s  held %.1f s", map[bool]string{true: "Holds"}[i == 0], i+1, h.StartS, h.EndS, h.HeldS)
-		if h.WantedS > 0 {
-			b.f(" of %.1f s  %s", h.WantedS, verdict)
-		}
-		b.f("\n")
-	}
-	for i, f := range r.summary.Flags {
-		b.f("%-13s%s\n", map[bool]string{true: "Flags"}[i == 0], flagText(f))
-	}
-	if len(r.Flags) == 0 {
-		b.f("Flags        none\n")
-	}
+	b.counts(r.Repetitions)
+	r.printSets(b)
+	b.holds(r.Holds)
+	b.flags(r.summary.Flags)
+	r.printBoth(b)
 	r.printNotJudged(b)
 	b.f("\nSeen range of each joint, degrees of flexion (? = not judged)\n")
 	b.f("  %-8s%20s%20s%20s\n", "", "MCP (thumb MP)", "PIP (thumb IP)", "DIP")
@@ -69,6 +46,43 @@ func (r *checkResult) print(w io.Writer) error {
 	b.f("\nAngles are estimates, for review by your therapist. One picture took %.1f ms (median), %.1f times real time.\n",
 		r.Timing.FrameMSMedian, r.Timing.Realtime)
 	return b.err
+}
+
+func (b *printer) counts(n repetitionsResult) {
+	b.f("Repetitions  %d counted", n.Counted)
+	if n.Partial > 0 {
+		b.f(", %d partial", n.Partial)
+	}
+	if n.Unjudged > 0 {
+		b.f(", %d could not be judged", n.Unjudged)
+	}
+	b.f("\n")
+}
+
+func (b *printer) holds(holds []holdResult) {
+	for i, h := range holds {
+		verdict := "met"
+		switch {
+		case h.Unsure:
+			verdict = "not seen long enough to say"
+		case !h.Met:
+			verdict = "short"
+		}
+		b.f("%-13s%d.  %4.1f to %4.1f s  held %.1f s", map[bool]string{true: "Holds"}[i == 0], i+1, h.StartS, h.EndS, h.HeldS)
+		if h.WantedS > 0 {
+			b.f(" of %.1f s  %s", h.WantedS, verdict)
+		}
+		b.f("\n")
+	}
+}
+
+func (b *printer) flags(flags []coach.Flag) {
+	for i, f := range flags {
+		b.f("%-13s%s\n", map[bool]string{true: "Flags"}[i == 0], flagText(f))
+	}
+	if len(flags) == 0 {
+		b.f("Flags        none\n")
+	}
 }
 
 func (r *checkResult) rangeText(j hand.Joint) string {

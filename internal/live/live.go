@@ -33,6 +33,9 @@ type Options struct {
 	Threads int
 	// Coach says what is judged: movement, limits, dose.
 	Coach coach.Config
+	// Other, where it is not nil, says what is judged of the client's other
+	// hand, which does the same: its limits and own range. Side must be known.
+	Other *coach.Config
 	// Baseline is the client's own hand as it was recorded, nil without one. It
 	// corrects what is read, and where Coach has no own range it gives one:
 	// key poses that this hand does not reach end where it does.
@@ -49,19 +52,25 @@ type Result struct {
 	Sample hand.Sample
 	// Events are what the coach had to say, oldest first.
 	Events []coach.Event
+	// Other is the client's other hand where it is judged too.
+	Other Watched
 	// Others counts further hands in the picture.
 	Others int
 }
 
-// Judge judges one hand doing one exercise.
+// Judge judges one hand doing one exercise, or two that do it together.
 type Judge struct {
 	tracker *landmark.Tracker // nil where observations come in
 	gonio   *goniometry.Goniometer
-	coach   *coach.Coach
+	coach   *coach.Coach // nil where pair is not
 	side    hand.Side
 	track   int
-	last    time.Duration
-	started bool
+	// other and pair are there where both hands are judged.
+	other      *goniometry.Goniometer
+	otherTrack int
+	pair       *coach.Pair
+	last       time.Duration
+	started    bool
 }
 
 // New loads the models into the engine and prepares the coach.
@@ -87,11 +96,23 @@ func Of(o Options) (*Judge, error) {
 	if err := o.own(); err != nil {
 		return nil, err
 	}
-	c, err := coach.New(o.Coach)
-	if err != nil {
-		return nil, err
+	j := &Judge{gonio: goniometry.New(goniometry.Options{Baseline: o.Baseline, Estimator: o.Estimator}), side: o.Side}
+	var err error
+	if o.Other == nil {
+		j.coach, err = coach.New(o.Coach)
+		return j, err
 	}
-	return &Judge{gonio: goniometry.New(goniometry.Options{Baseline: o.Baseline, Estimator: o.Estimator}), coach: c, side: o.Side}, nil
+	both := coach.PairConfig{Left: o.Coach, Right: *o.Other}
+	switch o.Side {
+	case hand.UnknownSide:
+		return nil, errors.New("live: two hands are judged, and it is not said which is which; name the hand that exercises")
+	case hand.Right:
+		both.Left, both.Right = *o.Other, o.Coach
+		both.Left.Movement, both.Left.Object, both.Left.Hold, both.Left.Repetitions = o.Coach.Movement, o.Coach.Object, o.Coach.Hold, o.Coach.Repetitions
+	}
+	j.other = goniometry.New(goniometry.Options{Estimator: o.Estimator})
+	j.pair, err = coach.NewPair(both)
+	return j, err
 }
 
 // own checks the baseline and hands its ranges to the coach.
@@ -161,7 +182,19 @@ func (j *Judge) Observed(seen []hand.Observation, at time.Duration) (Result, err
 		r.Others = len(seen)
 		r.Sample = j.gonio.Lost(at)
 	}
-	r.Events = j.coach.Push(r.Sample)
+	if j.pair == nil {
+		r.Events = j.coach.Push(r.Sample)
+		return r, nil
+	}
+	if r.Other.Hand = pick(seen, j.side.Other(), &j.otherTrack); r.Other.Hand != nil {
+		r.Others--
+	}
+	r.Other.Sample = measured(j.other, r.Other.Hand, at)
+	left, right := r.Sample, r.Other.Sample
+	if j.side == hand.Right {
+		left, right = right, left
+	}
+	r.Events = j.pair.PushPair(left, right)
 	return r, nil
 }
 
@@ -193,8 +226,26 @@ func (j *Judge) choose(seen []hand.Observation) *hand.Observation {
 // Side is the hand that is judged; UnknownSide until one was seen.
 func (j *Judge) Side() hand.Side { return j.side }
 
-// Finish ends the exercise at the given time and returns what came of it.
-func (j *Judge) Finish(at time.Duration) coach.Summary { return j.coach.Finish(at) }
+// Finish ends the exercise at the given time and returns what came of it: of
+// two hands, what came of the one that exercises.
+func (j *Judge) Finish(at time.Duration) coach.Summary {
+	if j.pair == nil {
+		return j.coach.Finish(at)
+	}
+	both := j.pair.Finish(at)
+	if j.side == hand.Right {
+		return both.Right
+	}
+	return both.Left
+}
+
+// FinishBoth ends the exercise of two hands; ok is false where one is judged.
+func (j *Judge) FinishBoth(at time.Duration) (both coach.PairSummary, ok bool) {
+	if j.pair == nil {
+		return both, false
+	}
+	return j.pair.Finish(at), true
+}
 
 // Close frees the models, where there are any.
 func (j *Judge) Close() error {

@@ -163,3 +163,49 @@ func TestJudgeOfObservations(t *testing.T) {
 	require.ErrorContains(t, err, "before the last one")
 	require.NoError(t, observed.Close())
 }
+
+// Two hands are judged each by its own samples, whichever of them exercises.
+func TestJudgeOfTwoHands(t *testing.T) {
+	engine, err := infer.OpenRuntime(infer.RuntimeOptions{})
+	require.NoError(t, err)
+	defer engine.Close()
+	m, err := exercise.Find("wringing-together")
+	require.NoError(t, err)
+	see := func(side hand.Side) hand.Observation {
+		r, err := newJudge(t, side).Frame(picture(t, side), 0)
+		require.NoError(t, err)
+		require.NotNil(t, r.Hand)
+		o := *r.Hand
+		o.Track = int(side)
+		return o
+	}
+	both := []hand.Observation{see(hand.Left), see(hand.Right)}
+	for _, side := range []hand.Side{hand.Left, hand.Right} {
+		low := 5.0
+		j, err := live.Of(live.Options{Side: side, Coach: coach.Config{Movement: m},
+			Other: &coach.Config{Limits: coach.Limits{hand.IndexPIP: {Lower: &low}}}})
+		require.NoError(t, err)
+		r, err := j.Observed(both, 0)
+		require.NoError(t, err)
+		require.Equal(t, side, r.Sample.Side)
+		require.Equal(t, side.Other(), r.Other.Sample.Side)
+		require.Zero(t, r.Others)
+		later := both[0]
+		later.Time = time.Second
+		r, err = j.Observed([]hand.Observation{later}, time.Second)
+		require.NoError(t, err)
+		require.Equal(t, side == hand.Left, r.Sample.Found)
+		require.Equal(t, side == hand.Right, r.Other.Sample.Found)
+		s, ok := j.FinishBoth(time.Second)
+		require.True(t, ok)
+		require.Equal(t, 2, s.Left.Samples)
+		require.Equal(t, 2, s.Right.Samples)
+		require.Equal(t, side, j.Finish(time.Second).Side)
+	}
+	_, err = live.Of(live.Options{Coach: coach.Config{Movement: m}, Other: &coach.Config{}})
+	require.ErrorContains(t, err, "name the hand that exercises")
+	one, err := live.Of(live.Options{Side: hand.Left, Coach: coach.Config{Movement: m}})
+	require.NoError(t, err)
+	_, ok := one.FinishBoth(0)
+	require.False(t, ok)
+}
