@@ -2,6 +2,7 @@ package review
 
 import (
 	"math"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -347,4 +348,18 @@ func TestReachPrefersJudged(t *testing.T) {
 	assert.InDelta(t, -8, r[hand.IndexPIP].MinDeg, 1e-9)
 	assert.InDelta(t, 90, r[hand.IndexPIP].MaxDeg, 1e-9)
 	assert.True(t, r[hand.IndexPIP].MinJudged)
+}
+
+// A review that was kept in the first version of the format is read.
+func TestKeptReview(t *testing.T) {
+	b, err := os.ReadFile("testdata/review-v1.json")
+	require.NoError(t, err)
+	r, err := Decode(b)
+	require.NoError(t, err)
+	assert.Equal(t, "019cad27-5000-7000-8000-000000000001", r.Session.String())
+	assert.Equal(t, []Mark{{1, Right}, {2, Unclear}}, r.Marks)
+	assert.Equal(t, []Part{{"subjective", "Stiff in the morning."}, {"plan", "As before."}}, r.Note.Parts())
+	again, err := r.Encode()
+	require.NoError(t, err)
+	assert.JSONEq(t, string(b), string(again))
 }

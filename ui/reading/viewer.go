@@ -1,12 +1,9 @@
 package reading
 
 import (
-	"context"
 	"fmt"
 	"image"
 	"slices"
-	"strings"
-	"sync"
 	"time"
 
 	"fyne.io/fyne/v2"
@@ -14,7 +11,6 @@ import (
 
 	"volar/internal/hand"
 	"volar/internal/handrender"
-	"volar/internal/program"
 	"volar/internal/review"
 	"volar/internal/session"
 	"volar/ui/parts"
@@ -321,103 +317,6 @@ func (v *viewer) place() {
 	v.paint(x, i)
 }
 
-// tell shows the flagged moment of the place, with what can be said of it.
-func (v *viewer) tell(i int) {
-	switch {
-	case v.problem != "":
-		v.what.Set(v.problem)
-		v.problem = ""
-	case i >= 0:
-		m := &v.f.moments[i]
-		v.what.Set(fmt.Sprintf("Moment %d of %d. %s. %s.", i+1, len(v.f.moments), flagged(&m.Flag), sentence(judged(m.Judgement))))
-	case len(v.f.moments) == 0:
-		v.what.Set("Nothing was flagged in this session.")
-	default:
-		v.what.Set("No flagged moment here.")
-	}
-	if (i >= 0) != v.marks.Visible() {
-		if i >= 0 {
-			v.marks.Show()
-		} else {
-			v.marks.Hide()
-		}
-	}
-	parts.Settle(v.told)
-}
-
-// doubts says how the hand is drawn, and which joints to doubt.
-func (v *viewer) doubts(x *session.Sample) string {
-	if x == nil || !x.Found {
-		return "No hand was found in the camera's picture here."
-	}
-	_, ok := review.PoseOf(x)
-	var not []string
-	for j := range hand.Joint(hand.NumJoints) {
-		if !ok[j] {
-			not = append(not, program.JointWords(j))
-		}
-	}
-	s := "Drawn from the estimated angles, " + aspects[v.aspect].name + "; beside it the points as found."
-	switch {
-	case len(not) > 6:
-		s += fmt.Sprintf(" %d of 14 joints are not judged here.", len(not))
-	case len(not) > 0:
-		s += " Not judged here: " + strings.Join(not, ", ") + "."
-	}
-	return s
-}
-
-// paint asks for the pictures of a sample.
-func (v *viewer) paint(x *session.Sample, moment int) {
-	s := scene{sample: x, ground: themed().grid, side: hand.Right}
-	if x != nil {
-		if v.exercise != nil && v.exercise.Side != hand.UnknownSide {
-			s.side = v.exercise.Side
-		} else if x.Side != hand.UnknownSide {
-			s.side = x.Side
-		}
-		s.picture = v.picture(x.Time)
-		if v.aspect == 0 {
-			s.view = seenAs(x)
-		} else {
-			s.view.Yaw = aspects[v.aspect].yaw
-		}
-		s.view.Yaw += v.turned.Yaw
-		s.view.Pitch += v.turned.Pitch
-	}
-	if moment >= 0 {
-		if j, err := hand.ParseJoint(v.f.moments[moment].Subject); err == nil {
-			s.marked[j] = true
-		}
-	}
-	v.painter.Paint(s)
-}
-
-// picture is the kept picture nearest to a time, no more than a sixth of a
-// second away: those of flagged moments come three a second.
-func (v *viewer) picture(at time.Duration) *session.Picture {
-	var best *session.Picture
-	for i := range v.f.s.Pictures {
-		p := &v.f.s.Pictures[i]
-		if d := (p.At - at).Abs(); d <= time.Second/6 && (best == nil || d < (best.At-at).Abs()) {
-			best = p
-		}
-	}
-	return best
-}
-
-func (v *viewer) drawn(h, p *image.RGBA, err error) {
-	switch {
-	case v.gone:
-	case err != nil:
-		v.doubt.Set("The hand cannot be drawn: " + err.Error())
-	default:
-		v.handView.Picture(h)
-		v.pointView.Picture(p)
-		v.paints++
-	}
-}
-
 // mark keeps what is thought of the moment at the place.
 func (v *viewer) mark(j review.Judgement) {
 	i := v.f.momentAt(v.at.At())
@@ -435,78 +334,4 @@ func (v *viewer) read() {
 		v.problem = "This could not be kept: " + v.r.opt.Words(err)
 	}
 	v.r.show(v.again())
-}
-
-// playing is a replay in real time: a goroutine that asks for the next place
-// thirty times a second until it is ended.
-type playing struct {
-	stop context.CancelFunc
-	done sync.WaitGroup
-}
-
-func (v *viewer) playOrPause() {
-	if v.play != nil {
-		v.pause()
-		v.place()
-		return
-	}
-	if v.at.At() >= v.at.End() {
-		v.at.Seek(0)
-	}
-	began, from := v.r.opt.Now(), v.at.At()
-	ctx, stop := context.WithCancel(v.r.ctx)
-	p := &playing{stop: stop}
-	v.play = p
-	v.playButton.Set("Pause", v.playOrPause)
-	p.done.Go(func() {
-		tick := time.NewTicker(time.Second / 30)
-		defer tick.Stop()
-		for {
-			select {
-			case <-ctx.Done():
-				return
-			case <-tick.C:
-				v.r.opt.Do(func() {
-					if v.play == p {
-						v.to(from + v.r.opt.Now().Sub(began))
-					}
-				})
-			}
-		}
-	})
-}
-
-// to is the place at which a replay has arrived.
-func (v *viewer) to(t time.Duration) {
-	v.at.Seek(t)
-	v.f.act()
-	if v.r.opt.Stir != nil {
-		v.r.opt.Stir()
-	}
-	if t >= v.at.End() {
-		v.pause()
-	}
-	v.place()
-}
-
-func (v *viewer) pause() {
-	if v.play == nil {
-		return
-	}
-	v.play.stop()
-	v.play.done.Wait()
-	v.play = nil
-	v.playButton.Set("Play", v.playOrPause)
-}
-
-// newSigns says what the signs of a replay mean and which keys work it.
-func newSigns(v *viewer) *says {
-	s := &says{base: base{r: v.r, title: "Signs and keys of the replay"}, back: func() { v.r.show(v.again()) }}
-	s.words = strings.Join([]string{
-		"The line is a joint's angle as it was estimated, the band to either side its standard error. The dashed line is the limit that was in force on that day; what lies past it is tinted. Where the curve is hatched the joint could not be judged.",
-		"Below the curve stand the repetitions, and below them the holds: full ones counted, hollow ones fell short, hatched ones could not be judged. A wedge at the top is a flagged moment; it is tinted where it is of this joint.",
-		"The hand is drawn from the estimated angles of that moment; nothing of it is filmed. A joint that was not judged is drawn as it was read all the same, and is named beside the hand. The points are those that were found in the camera's picture, which stands behind them where it was kept.",
-		"Left and Right go by a picture; with Shift, or Page Up and Page Down, by a second; Home and End to the ends. N and P go to the next flag and the one before. Up and Down change the joint, + and − the stretch of time. V shows the hand from another side, J and L turn it, I and K tip it. 1, 2 and 3 say whether a flag was right, wrong or unclear.",
-	}, "\n\n")
-	return s
 }
