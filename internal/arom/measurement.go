@@ -58,7 +58,8 @@ type Joint struct {
 var reasons = []hand.Reason{hand.WrongView, hand.Hidden, hand.TooSmall, hand.TooFast, hand.TooDark, hand.NoHand, hand.Unsure}
 
 // Measured takes a sample at a wall-clock time. Own is the recorded hand that
-// the sample was corrected by, nil for none.
+// the goniometer was given, nil for none; one that another estimator read
+// corrected nothing and is not named.
 func Measured(s hand.Sample, at time.Time, estimator string, own *goniometry.Baseline) (*Measurement, error) {
 	if !s.Found || s.Side == hand.UnknownSide {
 		return nil, errors.New("no hand is seen; hold it before the camera")
@@ -68,7 +69,7 @@ func Measured(s hand.Sample, at time.Time, estimator string, own *goniometry.Bas
 		View:   View{round1(s.View.YawDeg), round1(s.View.PitchDeg), round1(math.Min(s.View.SEDeg, 180))},
 		Joints: map[string]Joint{},
 	}
-	if own != nil {
+	if own != nil && (own.Estimator == estimator || own.Estimator == "" || estimator == "") {
 		at := own.CapturedAt
 		m.BaselineAt = &at
 	}

@@ -47,6 +47,13 @@ func TestMeasuredKeepsWhatWasJudgedAndNothingElse(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, m, back)
 
+	own := recordedHand("right", angles{}, angles{60, 80, 40})
+	for estimator, named := range map[string]bool{"a": true, "b": false, "": true} {
+		own.Estimator = "a"
+		m, err := Measured(sample(), taken, estimator, own)
+		require.NoError(t, err)
+		require.Equal(t, named, m.BaselineAt != nil, "a hand that %q did not read corrects nothing", estimator)
+	}
 	_, err = Measured(hand.Sample{}, taken, "", nil)
 	require.ErrorContains(t, err, "no hand")
 }

@@ -5,8 +5,8 @@
 // Each constructor returns one parts.Screen that shows its own parts one after
 // the other, so that the way back leads to where one came from. Everything is
 // worked by one key: the letter beside an action does it, Space takes what comes
-// next, Escape goes back. What was recorded is kept only where Save is chosen;
-// leaving without it asks first.
+// next, Escape goes back. Nothing is kept but where Save is chosen; leaving a
+// recorded hand without it asks first.
 //
 // There is no judging here: package arom records and puts the tables together,
 // package stage runs the camera, package report writes on paper.
