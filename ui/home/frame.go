@@ -154,9 +154,9 @@ func (b *base) Key(k fyne.KeyName) {
 		b.more.By(0.8)
 	case b.more != nil && k == fyne.KeyPageUp:
 		b.more.By(-0.8)
-	case b.more != nil && k == fyne.KeyDown:
+	case b.more != nil && b.more.Over() && k == fyne.KeyDown:
 		b.more.By(0.25)
-	case b.more != nil && k == fyne.KeyUp:
+	case b.more != nil && b.more.Over() && k == fyne.KeyUp:
 		b.more.By(-0.25)
 	default:
 		parts.Arrows(k, b.line)
