@@ -14,6 +14,11 @@ import (
 func (c *Coach) entered(at time.Duration) *stepState {
 	q := c.steps
 	due := q.due()
+	if q.between && q.at >= 0 && q.steps[q.at].in {
+		// The hand comes back between the steps: what looks like the next pose
+		// while one is held is a finger that goes along with its neighbour.
+		return nil
+	}
 	var best *stepState
 	for i, st := range q.steps {
 		if !st.in || i == q.at {

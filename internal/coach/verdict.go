@@ -86,9 +86,9 @@ func (c *Coach) fingerSeen(t *attempt, f int) bool {
 	return len(c.closing.parts[f]) > 0 && t.upper > 0 && float64(t.fingers[f].seen) >= fingersSeen*float64(t.upper)
 }
 
-// judgeFingers looks for the finger that stopped short. In a partial
-// repetition it is the one that lacks most; in a counted one only a finger
-// that lacks more than its error explains.
+// judgeFingers looks for the finger that stopped short. Where the pose was not
+// reached it is the one that lacks most, else only one that lacks more than its
+// error explains.
 func (c *Coach) judgeFingers(at time.Duration, t *attempt) {
 	if t.Verdict == Unjudged || t.unseen {
 		return
@@ -99,7 +99,7 @@ func (c *Coach) judgeFingers(at time.Duration, t *attempt) {
 			continue
 		}
 		b := &t.fingers[f]
-		if t.Verdict == Counted && b.share+fingerSE*b.se >= c.measure.Enter {
+		if t.reached && b.share+fingerSE*b.se >= c.measure.Enter {
 			continue
 		}
 		if l := (1 - b.share) * c.closing.way(f); worst < 0 || l > lack {
@@ -107,7 +107,7 @@ func (c *Coach) judgeFingers(at time.Duration, t *attempt) {
 		}
 	}
 	if worst < 0 {
-		if t.Verdict == Partial {
+		if !t.reached {
 			c.flagAtOnce(at, Flag{Kind: IncompleteGrip, Start: t.Start, End: t.End})
 		}
 		return
