@@ -52,9 +52,20 @@ func Words(err error) string {
 	}
 	var line net.Error
 	if errors.As(err, &line) {
-		return "The bucket cannot be reached. See whether this computer is connected to the network; it is tried again. (" + line.Error() + ")"
+		return "The bucket cannot be reached. See whether this computer is connected to the network; it is tried again. (" + innermost(line).Error() + ")"
 	}
 	return err.Error()
+}
+
+// innermost is the cause of an error, without the addresses that it came by.
+func innermost(err error) error {
+	for {
+		in := errors.Unwrap(err)
+		if in == nil {
+			return err
+		}
+		err = in
+	}
 }
 
 // Refused reports whether an error is a file's own fault, such as damage or a
