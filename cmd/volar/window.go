@@ -137,7 +137,7 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 			fyne.Do(leave)
 		}
 	}()
-	w.SetCloseIntercept(leave)
+	w.SetCloseIntercept(h.Leave)
 	h.Run()
 	besideDone := make(chan struct{})
 	go func() {

@@ -205,5 +205,12 @@ func TestWhatIsNotKeptCanBeGivenUp(t *testing.T) {
 	k = walked(t)
 	k.works()
 	k.m.disk(syscall.ENOSPC)
+	left := 0
+	k.h.opt.Leave = func() { left++ }
+	k.h.Leave()
+	require.Equal(t, "What you did is not kept yet", k.title(), "told before the window goes")
+	require.Zero(t, left)
+	k.h.Leave()
+	require.Equal(t, 1, left)
 	require.ErrorIs(t, k.h.Close(), syscall.ENOSPC)
 }

@@ -210,6 +210,18 @@ func (h *Home) Close() error {
 	return err
 }
 
+// Leave is for a window that is being closed: what is not kept is told first, and
+// closing again gives it up.
+func (h *Home) Leave() {
+	if _, told := h.router.Screen().(*unkept); !told {
+		if err := h.endSitting(); err != nil {
+			h.show(newUnkept(h, err))
+			return
+		}
+	}
+	h.opt.Leave()
+}
+
 // show shows a screen, and names the window after it.
 func (h *Home) show(s titled) {
 	h.router.Show(s)
