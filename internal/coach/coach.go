@@ -265,6 +265,9 @@ func (c *Coach) reading(s *hand.Sample) along {
 // interrupt tells all that follows the movement of a time that was not seen.
 func (c *Coach) interrupt(g gap) {
 	c.cycle.resume(g)
+	// A hand that comes back into the picture lies elsewhere; that is no arm at
+	// work.
+	c.place.known = false
 	if c.steps != nil {
 		c.steps.interrupt()
 	}
