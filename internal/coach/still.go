@@ -33,14 +33,15 @@ const (
 	// leaveDeg, the joints must be away from the values held.
 	leaveTimes = 4
 	leaveDeg   = 1
-	// A movement of minimum jerk is within a share f of its end for the last
-	// cube root of f/10 of its time. Part of that is added: all of it would be
-	// too much for a hand that stops less gently.
-	tailShare = 1.2
+	// What is left of the way when the joints have come so near is added by how
+	// movements end: the last 3 % of one of minimum jerk take the seventh part of
+	// its time. A little more than that, because readings that run flat near the
+	// end pose make the way look shorter than it is: on rendered clips 1 left
+	// holds 0.1 s too long in the median. It is tailMost of the way at most.
+	tailShare, tailMost = 1.2, 0.3
 	// steadyShare of the way is what the joints may move before it is noticed;
 	// where readings are too restless for that the fit of the way is better.
 	steadyShare = 0.25
-	tailMost    = 0.3
 )
 
 // keep stores a frame, at most as long as the trail.
