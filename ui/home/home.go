@@ -111,6 +111,7 @@ type Home struct {
 	engine  infer.Engine
 	failed  error // of the engine
 	loaded  chan struct{}
+	works   time.Duration                    // what a picture took in the last sitting
 	mesh    func() (*handrender.Hand, error) // the hand of demonstrations, read once
 	sitting *sitting
 	store   Store
@@ -352,6 +353,9 @@ func (h *Home) endSitting() error {
 	s := h.sitting
 	if s == nil {
 		return nil
+	}
+	if w := s.stage.Measures().Work; w > 0 {
+		h.works = w
 	}
 	s.stage.Close()
 	if err := s.flush(); err != nil {

@@ -2,6 +2,7 @@ package home
 
 import (
 	"fmt"
+	"time"
 
 	"fyne.io/fyne/v2"
 
@@ -88,9 +89,21 @@ func (s *options) Content() fyne.CanvasObject {
 	if hint != "" {
 		body.Add(quiet(hint))
 	}
+	if words := s.h.engineWords(); words != "" {
+		body.Add(quiet(words))
+	}
 	back := s.action(parts.Lead, "Back to today", "Space", fyne.KeySpace, s.h.today)
 	s.first = back
 	return s.screen("Settings", s.scroll(parts.Measure(body)), back)
+}
+
+// engineWords say what looks for the hand and what that costs, once there was a
+// sitting in which it was measured.
+func (h *Home) engineWords() string {
+	if h.works == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Your hand is measured by %s; a picture takes %d ms.", h.engine.Name(), h.works.Round(time.Millisecond).Milliseconds())
 }
 
 // following is the value after this one, round and round.
