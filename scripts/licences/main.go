@@ -45,10 +45,19 @@ func run(out string) error {
 		return err
 	}
 	notices := map[string]*notice{}
+	library := ""
 	for _, m := range packages {
 		found, err := m.notices()
 		if err != nil {
 			return err
+		}
+		if text, ok := found["LICENSE"]; ok && m.path == goLibrary {
+			library = text
+		}
+		if len(found) == 0 && m.path == "github.com/chewxy/math32" {
+			// Its README puts it under the licence of the Go library, which most of
+			// it comes from.
+			found = map[string]string{"README.md: as Go": library}
 		}
 		if len(found) == 0 {
 			return fmt.Errorf("module %s has no licence file; see what its terms are before it is shipped", m.path)
@@ -121,6 +130,9 @@ type module struct {
 	packages           []string // folders
 }
 
+// goLibrary comes first among the modules.
+const goLibrary = "the Go standard library"
+
 // dependencies lists the modules behind cmd/volar, and the standard library.
 func dependencies() ([]module, error) {
 	list := exec.Command("go", "list", "-deps", "-json=Dir,Standard,Module,ImportPath", "./cmd/volar")
@@ -161,7 +173,7 @@ func dependencies() ([]module, error) {
 		return nil, err
 	}
 	env := strings.Fields(string(root))
-	out := []module{{path: "the Go standard library", version: env[1], dir: env[0]}}
+	out := []module{{path: goLibrary, version: env[1], dir: env[0]}}
 	for _, path := range slices.Sorted(maps.Keys(byPath)) {
 		out = append(out, *byPath[path])
 	}
