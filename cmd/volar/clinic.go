@@ -53,7 +53,7 @@ func (c *clinicCmd) run(e *environment, dir string) error {
 	w.SetPadded(false)
 	w.Resize(fyne.NewSize(1280, 720))
 	w.SetMaster()
-	o, err := c.withMeasure(clinic.Options{App: a, Window: w, Dir: dir, Software: version(), Leave: a.Quit}, e.err)
+	o, err := c.withMeasure(clinic.Options{App: a, Window: w, Dir: dir, Leave: a.Quit}, e.err)
 	if err != nil {
 		return err
 	}

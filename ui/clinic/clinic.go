@@ -52,12 +52,8 @@ type Visit struct {
 	// follows, are called on fyne's goroutine.
 	Back func()
 	// Edit opens the editor with a new version of a client's program, at the
-	// exercise with the ID where one is named.
+	// exercise with the ID where one is named; nil where the store only reads.
 	Edit func(code, exercise string)
-	// Open opens a session of the client's, where Options.Session is given, and
-	// Client a client's page.
-	OpenSession func(id session.ID)
-	OpenClient  func(code string)
 	// Stir tells that somebody is there though no key is pressed, so that the
 	// window does not lock; a camera screen in use calls it.
 	Stir func()
@@ -85,8 +81,6 @@ type Options struct {
 	Baseline, Measure, Sessions, Progress, Invite, Queue, Post Screen
 	// Session opens one session.
 	Session func(v Visit, id session.ID) parts.Screen
-	// Software is the program's version, for records.
-	Software string
 	// Clock is the wall clock; nil is time.Now.
 	Clock func() time.Time
 	// Do runs a function on fyne's goroutine; nil is fyne.Do.
@@ -263,17 +257,11 @@ func (c *Clinic) name(s parts.Screen) {
 
 // visit is what another package's screen about a client gets.
 func (c *Clinic) visit(client clinicstore.Client, back func()) Visit {
-	return Visit{
-		Store: c.store, Client: client, Window: c.opt.Window, Now: c.opt.Clock, Do: c.opt.Do, Back: back,
-		Edit: func(code, exercise string) { c.edit(code, exercise, back) },
-		OpenSession: func(id session.ID) {
-			if c.opt.Session != nil {
-				here := c.visit(client, back)
-				c.show(c.opt.Session(here, id))
-			}
-		},
-		OpenClient: c.client, Stir: c.stir, Words: clinicstore.Words,
+	v := Visit{Store: c.store, Client: client, Window: c.opt.Window, Now: c.opt.Clock, Do: c.opt.Do, Back: back, Stir: c.stir, Words: clinicstore.Words}
+	if !c.store.ReadOnly() {
+		v.Edit = func(code, exercise string) { c.edit(code, exercise, back) }
 	}
+	return v
 }
 
 // trouble says what is wrong and offers to try again.
