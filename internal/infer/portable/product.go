@@ -24,7 +24,7 @@ type weights struct {
 	lo, hi       float32
 }
 
-// unbounded are the bounds of a result without an activation.
+// The bounds of a result without an activation.
 var minusInf, plusInf = float32(math.Inf(-1)), float32(math.Inf(1))
 
 // newWeights takes a matrix by its elements; bias may be nil.
