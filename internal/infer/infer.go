@@ -2,9 +2,10 @@
 // hands: it takes the bytes of a model and gives back a Graph that maps
 // float32 tensors of fixed shape to float32 tensors of fixed shape.
 //
-// The engine is ONNX Runtime, a shared library that OpenRuntime finds and
+// The usual engine is ONNX Runtime, a shared library that OpenRuntime finds and
 // loads while the program runs, so that the program starts, and can say what
-// is missing, on a computer without it.
+// is missing, on a computer without it. Package portable beneath is another
+// engine, which needs no library; it is slower.
 //
 // # Use
 //
