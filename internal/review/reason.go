@@ -20,6 +20,7 @@ const (
 	StoppedForPain Reason = "stopped for pain"
 	PainRose       Reason = "pain rose"
 	LimitPassed    Reason = "limit passed"
+	PastStraight   Reason = "past straight throughout"
 	NewFault       Reason = "new fault"
 	LittleDone     Reason = "little done"
 	LittleSeen     Reason = "little seen"
@@ -27,7 +28,7 @@ const (
 	ClientNote     Reason = "note from the client"
 )
 
-var pressing = []Reason{SharpPain, StoppedForPain, PainRose, LimitPassed, NewFault, LittleDone, LittleSeen, BrokenOff, ClientNote}
+var pressing = []Reason{SharpPain, StoppedForPain, PainRose, LimitPassed, PastStraight, NewFault, LittleDone, LittleSeen, BrokenOff, ClientNote}
 
 const (
 	// littleDone is the share of a session's dose under which it is worth a
@@ -59,6 +60,8 @@ type Summary struct {
 	Partial    int `json:"partial"`
 	// Faults counts flags by "kind subject", such as "hyperextension index.pip".
 	Faults map[string]int `json:"faults,omitempty"`
+	// Standing are middle knuckles that read past straight all the time.
+	Standing []Standing `json:"standing,omitempty"`
 	// WorstDeg is the greatest distance past a limit in degrees, and WorstAt
 	// names the joint; empty where no limit was passed.
 	WorstDeg float64 `json:"worst_deg,omitempty"`
@@ -127,6 +130,7 @@ func Summarize(s *session.Session) Summary {
 			m.WorstDeg, m.WorstAt = past, f.Subject
 		}
 	}
+	m.Standing = standing(s)
 	return m
 }
 
@@ -188,6 +192,9 @@ func NeedsEyes(m *Summary, earlier []Summary) []Why {
 	}
 	if n := m.LimitFlags(); n > 0 {
 		add(LimitPassed, "A limit was passed %s, by %.0f° at most (%s).", times(n), m.WorstDeg, subjectWords(m.WorstAt))
+	}
+	if fresh := m.newStanding(earlier); len(fresh) > 0 {
+		add(PastStraight, "Past straight whenever straight, and so not flagged: %s. It may be the camera; look beside a goniometer.", strings.Join(fresh, ", "))
 	}
 	if len(earlier) > 0 {
 		if fresh := m.newFaults(earlier); len(fresh) > 0 {
@@ -282,6 +289,7 @@ func Queue(all []Summary, read func(session.ID) bool) []Item {
 		for what, n := range m.Faults {
 			past.Faults[what] += n
 		}
+		past.Standing = append(past.Standing, m.Standing...)
 	}
 	slices.SortStableFunc(items, func(a, b Item) int {
 		switch {

@@ -59,6 +59,19 @@ func reasons(ctx context.Context, tx *sql.Tx, row sessionRow) error {
 	if err != nil {
 		return err
 	}
+	err = each(ctx, tx, `SELECT summary FROM session WHERE client = ? AND started < ? AND summary LIKE '%"standing":%'`, []any{row.client, row.started}, func(r *sql.Rows) error {
+		var body string
+		if err := r.Scan(&body); err != nil {
+			return err
+		}
+		var m review.Summary
+		err := json.Unmarshal([]byte(body), &m)
+		past.Standing = append(past.Standing, m.Standing...)
+		return err
+	})
+	if err != nil {
+		return err
+	}
 	for _, l := range rows {
 		var m review.Summary
 		if err := json.Unmarshal([]byte(l.summary), &m); err != nil {
@@ -80,6 +93,7 @@ func reasons(ctx context.Context, tx *sql.Tx, row sessionRow) error {
 		for what, n := range m.Faults {
 			past.Faults[what] += n
 		}
+		past.Standing = append(past.Standing, m.Standing...)
 	}
 	return nil
 }
