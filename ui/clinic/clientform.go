@@ -15,8 +15,10 @@ import (
 // clientForm makes a client, or changes one.
 type clientForm struct {
 	base
-	client                 clinicstore.Client
-	fresh                  bool
+	client, was clinicstore.Client
+	fresh       bool
+	// nextReview and keepUntil are the days as they are typed.
+	nextReview, keepUntil  string
 	code, review, keep     *parts.FormRow
 	hands                  *parts.FormRow
 	words                  map[program.PrecautionKind]*parts.Field
@@ -31,7 +33,9 @@ func newClientForm(c *Clinic, client clinicstore.Client, fresh bool) *clientForm
 			client.KeepUntil = c.day().AddDays(n * 365)
 		}
 	}
-	return &clientForm{base: base{c: c}, client: client, fresh: fresh}
+	s := &clientForm{base: base{c: c}, client: client, was: client, fresh: fresh}
+	s.nextReview, s.keepUntil = client.NextReview.String(), client.KeepUntil.String()
+	return s
 }
 
 // whatHands are the choices of Client.Hands.
@@ -40,6 +44,7 @@ var whatHands = []string{hand.Right.String(), hand.Left.String(), clinicstore.Bo
 // Content is part of parts.Screen.
 func (s *clientForm) Content() fyne.CanvasObject {
 	c := &s.client
+	s.first, s.line = nil, nil
 	title := "Change " + c.Code
 	if s.fresh {
 		title = "New client"
@@ -62,9 +67,15 @@ func (s *clientForm) Content() fyne.CanvasObject {
 	if s.first == nil {
 		s.first = picks.First()
 	}
-	s.reviewField = parts.NewField(c.NextReview.String(), func(string) { s.validate() }).Hint("year-month-day; empty is not set")
+	s.reviewField = parts.NewField(s.nextReview, func(t string) {
+		s.nextReview = t
+		s.validate()
+	}).Hint("year-month-day; empty is not set")
 	s.review = parts.NewFormRow("Next review", s.reviewField)
-	s.keepField = parts.NewField(c.KeepUntil.String(), func(string) { s.validate() }).Hint("year-month-day; empty is without an end")
+	s.keepField = parts.NewField(s.keepUntil, func(t string) {
+		s.keepUntil = t
+		s.validate()
+	}).Hint("year-month-day; empty is without an end")
 	s.keep = parts.NewFormRow("Last day on which anything is kept; then all of it is removed", s.keepField)
 	left.Add(s.hands.Content())
 	left.Add(s.review.Content())
@@ -100,12 +111,45 @@ func (s *clientForm) Content() fyne.CanvasObject {
 		s.words[k] = field
 	}
 	body := parts.Row(3*gap, []float32{1, 1}, left, right)
-	actions := []fyne.CanvasObject{s.control(parts.Lead, "Save", fyne.KeyS, s.save), s.goBack("Back without saving", s.leaveForm)}
+	actions := []fyne.CanvasObject{s.control(parts.Lead, "Save", fyne.KeyS, s.save), s.goBack("Back without saving", s.leaving)}
 	if !s.fresh {
 		actions = append(actions, s.action(parts.Plain, "Remove this client …", "", func() { s.c.show(newRemoval(s.c, c.Code)) }))
 	}
 	out := s.page(title, parts.Heading(title), s.scroll(body), actions...)
 	return out
+}
+
+// leaving leads back, and asks before what was filled in is dropped.
+func (s *clientForm) leaving() {
+	if s.Unsaved() {
+		s.Ask(s.leaveForm)
+		return
+	}
+	s.leaveForm()
+}
+
+// Unsaved is part of drafting: whether anything differs from what the form
+// began with.
+func (s *clientForm) Unsaved() bool {
+	is, was := s.client, s.was
+	return is.Code != was.Code || is.Hands != was.Hands || s.nextReview != was.NextReview.String() || s.keepUntil != was.KeepUntil.String() ||
+		is.PicturesClient != was.PicturesClient || is.PicturesTherapist != was.PicturesTherapist || !slices.Equal(is.Precautions, was.Precautions)
+}
+
+// Ask is part of drafting.
+func (s *clientForm) Ask(then func()) {
+	again := func() {
+		s.c.show(s)
+		s.validate()
+	}
+	s.c.show(&discard{
+		base: base{c: s.c}, words: "What was filled in about this client is not saved yet.", label: "Save the client", keep: again,
+		save: func() {
+			again()
+			s.save()
+		},
+		then: then,
+	})
 }
 
 func (s *clientForm) leaveForm() {

@@ -32,7 +32,7 @@ type clients struct {
 func (s *clients) Content() fyne.CanvasObject {
 	c := s.c
 	s.table = parts.NewTable([]parts.TableColumn{{Title: "Client", Weight: 3}, {Title: "Hand", Weight: 2}, {Title: "Precautions", Weight: 6}, {Title: "Next review", Weight: 4}},
-		"No client fits. Control with N begins a new one.", func(i int) { c.chosen = s.shown[i].Code }, s.open)
+		s.none(), func(i int) { c.chosen = s.shown[i].Code }, s.open)
 	s.filter = parts.NewField(c.filter, func(t string) {
 		c.filter = t
 		s.refresh()
@@ -62,6 +62,17 @@ func (s *clients) Content() fyne.CanvasObject {
 		parts.NewButton(parts.Plain, "Lock", "Ctrl L", c.lock),
 		parts.NewButton(parts.Plain, "Leave", "Ctrl Q", c.Quit))
 	return s.page("Clients", parts.Row(gap, []float32{1, 1}, parts.Heading("Clients"), row.Content()), s.fill(s.table), actions...)
+}
+
+// none is what is said where no client is listed.
+func (s *clients) none() string {
+	switch {
+	case len(s.all) > 0:
+		return "No client fits what is looked for. Esc shows all of them."
+	case s.c.store.ReadOnly():
+		return "No client yet."
+	}
+	return "No client yet: Ctrl N makes the first."
 }
 
 // Key moves in the list while the filter is typed.

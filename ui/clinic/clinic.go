@@ -189,23 +189,21 @@ func (c *Clinic) Close() error {
 	return err
 }
 
-// Quit makes a backup where one is due, and leaves. Where a program is being
-// written it asks first.
+// Quit makes a backup where one is due, and leaves. Where something that was
+// written would be lost it asks first.
 func (c *Clinic) Quit() {
 	if c.leaving || c.store == nil {
 		c.leave()
 		return
 	}
-	if s, ok := c.router.Screen().(interface{ unsaved() *editor }); ok {
-		if e := s.unsaved(); e != nil {
-			switch {
-			case !c.router.Covered():
-				c.show(newDiscard(e, c.Quit))
-				return
-			case !c.covering.warned:
-				c.covering.warn()
-				return
-			}
+	if s, ok := c.router.Screen().(drafting); ok && s.Unsaved() {
+		switch {
+		case !c.router.Covered():
+			s.Ask(c.Quit)
+			return
+		case !c.covering.warned:
+			c.covering.warn()
+			return
 		}
 	}
 	c.leaving = true

@@ -220,37 +220,24 @@ func (s *section) leaveEditor() {
 		s.e.back()
 		return
 	}
-	s.e.c.show(newDiscard(s.e, s.e.back))
+	s.Ask(s.e.back)
 }
 
-// unsaved is the editor where something would be lost, else nil.
-func (s *section) unsaved() *editor {
-	if s.e.d.Touched() {
-		return s.e
-	}
-	return nil
-}
+// Unsaved is part of drafting.
+func (s *section) Unsaved() bool { return s.e.d.Touched() }
 
-// discard asks before a draft is thrown away, and goes on with then.
-type discard struct {
-	base
-	e    *editor
-	then func()
-}
-
-func newDiscard(e *editor, then func()) *discard { return &discard{base{c: e.c}, e, then} }
-
-// Content is part of parts.Screen.
-func (s *discard) Content() fyne.CanvasObject {
-	keep := s.goBack("Keep writing", func() { s.e.open(0) })
-	s.first = keep
-	title := "Leave without saving?"
-	return s.page(title, parts.Heading(title), s.scroll(narrow(text("What was written in this version is not saved yet."))),
-		keep, s.control(parts.Lead, "Save this version", fyne.KeyS, func() {
+// Ask is part of drafting.
+func (s *section) Ask(then func()) {
+	s.e.c.show(&discard{
+		base: base{c: s.e.c}, words: "What was written in this version is not saved yet.", label: "Save this version",
+		keep: func() { s.e.open(0) },
+		save: func() {
 			p := newPreview(s.e)
-			s.c.show(p)
+			s.e.c.show(p)
 			p.save()
-		}), s.action(parts.Plain, "Throw it away", fyne.KeyT, s.then))
+		},
+		then: then,
+	})
 }
 
 // preview shows the program in words and what changed.

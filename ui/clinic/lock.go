@@ -53,7 +53,15 @@ func (c *Clinic) lock() {
 	c.covering = newLocked(c)
 	c.router.Cover(c.covering)
 	c.name(c.covering)
+	if s, ok := c.router.Screen().(watching); ok {
+		s.Covered(true)
+	}
 }
+
+// watching is a screen that holds a camera: Covered tells it that the window is
+// locked, so that nobody is filmed by a window that shows nothing of it, and
+// that it is unlocked again.
+type watching interface{ Covered(yes bool) }
 
 // locked is what covers the window.
 type locked struct {
@@ -85,7 +93,7 @@ func (s *locked) Content() fyne.CanvasObject {
 // warn says what leaving would lose; leaving once more does.
 func (s *locked) warn() {
 	s.warned = true
-	s.row.Problem("A program that is being written is not saved. Unlock to save it, or leave once more to throw it away.")
+	s.row.Problem("Something that was written or measured is not saved. Unlock to save it, or leave once more to throw it away.")
 }
 
 func (s *locked) unlock() {
@@ -110,6 +118,9 @@ func (s *locked) unlock() {
 			}
 			s.c.stir()
 			s.c.router.Uncover()
+			if w, ok := s.c.router.Screen().(watching); ok {
+				w.Covered(false)
+			}
 			s.c.name(s.c.router.Screen())
 		})
 	})

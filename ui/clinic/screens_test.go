@@ -46,6 +46,7 @@ func editing(b *bench, do func(d *draft.Draft)) *editor {
 var screens = []shown{
 	{"clients", func(*bench) {}},
 	{"clients-filtered", func(b *bench) { b.typed("tendon") }},
+	{"clients-none-fits", func(b *bench) { b.typed("nobody") }},
 	{"client", func(b *bench) { b.client("K-104") }},
 	{"client-empty", func(b *bench) { b.client("K-112") }},
 	{"client-new", func(b *bench) { b.control(fyne.KeyN) }},
@@ -56,6 +57,13 @@ var screens = []shown{
 		b.typed("soon")
 	}},
 	{"client-change", func(b *bench) { b.client("K-104"); b.press(fyne.KeyE) }},
+	{"client-leave", func(b *bench) {
+		b.client("K-104")
+		b.press(fyne.KeyE)
+		b.w.Canvas().Focus(b.router.Screen().(*clientForm).reviewField)
+		b.typed("2")
+		b.press(fyne.KeyEscape)
+	}},
 	{"client-remove", func(b *bench) { b.show(newRemoval(b.Clinic, "K-104")) }},
 	{"version", func(b *bench) {
 		b.client("K-104")

@@ -1,0 +1,34 @@
+package clinic
+
+import (
+	"fyne.io/fyne/v2"
+
+	"volar/ui/parts"
+)
+
+// drafting is a screen on which something may be lost by leaving it. Screens of
+// other packages may be such.
+type drafting interface {
+	// Unsaved says whether something would be lost.
+	Unsaved() bool
+	// Ask asks whether it is to be thrown away, and then goes on with then.
+	Ask(then func())
+}
+
+// discard asks before something that was written is thrown away.
+type discard struct {
+	base
+	// words say what is not saved, and label what saving it is called.
+	words, label string
+	// keep goes back to it, save saves it, and then goes on without it.
+	keep, save, then func()
+}
+
+// Content is part of parts.Screen.
+func (s *discard) Content() fyne.CanvasObject {
+	keep := s.goBack("Keep writing", s.keep)
+	s.first = keep
+	title := "Leave without saving?"
+	return s.page(title, parts.Heading(title), s.scroll(narrow(text(s.words))),
+		keep, s.control(parts.Lead, s.label, fyne.KeyS, s.save), s.action(parts.Plain, "Throw it away", fyne.KeyT, s.then))
+}
