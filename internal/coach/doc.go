@@ -84,9 +84,10 @@
 // about 13 degrees, looks like one that is read wrong, and is not. A reading
 // that is not itself past the limit raises no flag.
 //
-// Wavering in a hold is judged when the hold is over. The arm has moved where
-// the palm is farther from where it was before the movement, in the picture,
-// than the movement allows; nearer and farther are not judged. A hand that
+// Wavering in a hold is judged when the hold is over: the hand as a whole swings
+// away from where it is held by more than the movement allows, at least twice
+// in short order. The arm has moved where the palm is farther from where it was
+// before the movement, in the picture, than the movement allows; nearer and farther are not judged. A hand that
 // leaves the picture is told and pauses the clock, but is no fault; a dropped
 // object cannot be seen and shows only as a hold cut short.
 //

@@ -253,8 +253,9 @@ type Judge struct {
 	// ApartDeg is how far neighbouring fingers may part in the end pose, in
 	// degrees at the knuckles; 0 is not judged.
 	ApartDeg float64 `yaml:"apart_deg"`
-	// SteadyDeg is how far the measured joints may, on average, wander from
-	// where they are held during a hold, in degrees; 0 is not judged.
+	// SteadyDeg is how far the hand may swing again and again from where it is
+	// held, in degrees at the big and middle joints of a finger on average; 0 is
+	// not judged.
 	SteadyDeg float64 `yaml:"steady_deg"`
 	// StayPutPalms is how far the hand as a whole may move in the picture
 	// during a repetition, in palm lengths; more is the arm working instead of
