@@ -24,7 +24,7 @@ import (
 // measured against.
 type Baseline struct {
 	frame
-	eye  eye
+	eye  *eye
 	work sync.WaitGroup
 	mesh func() (*handrender.Hand, error)
 	side hand.Side
@@ -40,6 +40,7 @@ type Baseline struct {
 
 	// recorded is what came of it, with what was measured beside it.
 	recorded *goniometry.Baseline
+	kept     bool // recorded is in the store
 	other    *goniometry.Baseline
 	told     *parts.Words
 }
@@ -55,10 +56,36 @@ type step struct {
 func NewBaseline(o Options) *Baseline {
 	s := &Baseline{frame: newFrame(o), seen: &glance{}, mesh: sync.OnceValues(handrender.Default)}
 	s.side = s.opt.Side
-	s.eye = eye{opt: &s.opt, seen: s.look, ready: s.begin, failed: func(err error) {
+	s.eye = s.newEye()
+	return s
+}
+
+func (s *Baseline) newEye() *eye {
+	ready := func() {
+		if s.recorded == nil {
+			s.begin()
+		}
+	}
+	return &eye{opt: &s.opt, seen: s.look, ready: ready, failed: func(err error) {
 		s.note("The hand cannot be recorded", s.opt.Words(err), s.opt.Back)
 	}}
-	return s
+}
+
+// Covered lets go of the camera while the window is locked. A recording that
+// was going on begins anew afterwards; what was recorded stays.
+func (s *Baseline) Covered(yes bool) {
+	if yes {
+		s.eye.close()
+		if s.recorded == nil {
+			s.rec = nil
+		}
+		return
+	}
+	if s.recorded == nil {
+		s.recordPage()
+	}
+	s.eye = s.newEye()
+	s.eye.open()
 }
 
 // Content is part of parts.Screen.
@@ -115,7 +142,7 @@ func (s *Baseline) begin() {
 		s.note("The hand cannot be recorded", s.opt.Words(err), s.opt.Back)
 		return
 	}
-	s.rec, s.recorded = rec, nil
+	s.rec, s.recorded, s.kept = rec, nil, false
 	s.seen = &glance{}
 	s.eye.look(s.side, goniometry.Options{}, s.seen, func(x hand.Sample, o *hand.Observation, f *camera.Frame) {
 		size := image.Point{}
@@ -218,8 +245,9 @@ func (s *Baseline) otherHand() {
 }
 
 func (s *Baseline) restart() {
+	s.rec, s.recorded, s.kept = nil, nil, false
 	s.recordPage()
-	if s.rec != nil {
+	if s.eye.up() {
 		s.begin()
 	}
 }

@@ -16,7 +16,8 @@ import (
 )
 
 // eye owns the engine and the stage of a screen. Open begins to load them,
-// close ends them and waits; both are called on fyne's goroutine.
+// close ends them and waits; both are called on fyne's goroutine. One that was
+// closed stays so: a screen whose window was locked makes another.
 type eye struct {
 	opt     *Options
 	seen    func(v *stage.View) // on fyne's goroutine
@@ -78,6 +79,16 @@ func (e *eye) wake() {
 			e.seen(&v)
 		}
 	})
+}
+
+// up says whether there is a stage.
+func (e *eye) up() bool {
+	select {
+	case <-e.loaded:
+		return e.stage != nil && !e.closed.Load()
+	default:
+		return false
+	}
 }
 
 func (e *eye) close() {

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
 
 	"fyne.io/fyne/v2"
@@ -141,6 +142,88 @@ func TestMeasureNowByKeys(t *testing.T) {
 	b.until(func() bool { return s.begun && strings.Contains(s.cue.Text(), "other hand") })
 	b.press(fyne.KeyEscape)
 	require.True(t, b.left)
+}
+
+// watched counts the cameras that are open.
+type watched struct {
+	camera.Source
+	open *atomic.Int32
+}
+
+func (w watched) Close() error {
+	w.open.Add(-1)
+	return w.Source.Close()
+}
+
+// A table that is frozen and not saved asks before it is left; under the lock
+// no camera is open, and what was frozen is there afterwards.
+func TestAFrozenTableAsksAndOutlivesTheLock(t *testing.T) {
+	b := newBench(t, 1)
+	var cameras atomic.Int32
+	film := filmed(t, hand.Right)
+	b.opt.Engine = runtime
+	b.opt.Camera = func() (camera.Source, error) {
+		src, err := film()
+		if err == nil {
+			cameras.Add(1)
+			src = watched{src, &cameras}
+		}
+		return src, err
+	}
+	s := NewNow(b.opt)
+	b.open(s)
+	b.until(func() bool { return s.sample.Found })
+	b.press(fyne.KeySpace)
+	require.True(t, s.Unsaved())
+	for _, k := range []fyne.KeyName{fyne.KeyEscape, fyne.KeyO, fyne.KeyE} {
+		b.press(k)
+		require.Equal(t, "Leave the frozen table? – volar", b.w.Title())
+		b.press(fyne.KeyEscape)
+		require.Equal(t, "Measure now: K-104, right hand – volar", b.w.Title())
+		require.True(t, s.frozen)
+	}
+	was := s.sample
+	require.EqualValues(t, 1, cameras.Load())
+	s.Covered(true)
+	require.Zero(t, cameras.Load(), "nobody is filmed under the lock")
+	s.Covered(false)
+	b.until(func() bool { return s.loaded })
+	require.Equal(t, was, s.sample)
+	b.press(fyne.KeyEscape, fyne.KeyS)
+	require.False(t, s.Unsaved())
+	require.Len(t, b.store.measurements, 1)
+	b.press(fyne.KeySpace)
+	require.False(t, s.frozen)
+	b.until(func() bool { return s.sample.Found })
+	b.press(fyne.KeySpace, fyne.KeyEscape, fyne.KeyD)
+	require.True(t, b.left)
+	require.Len(t, b.store.measurements, 1)
+	b.close()
+	require.Zero(t, cameras.Load())
+
+	// A recording begins anew, and what was recorded stays.
+	r := NewBaseline(b.opt)
+	b.open(r)
+	b.until(func() bool { return r.rec != nil && r.rec.Now().Held > 0 })
+	r.Covered(true)
+	require.Zero(t, cameras.Load())
+	require.Nil(t, r.rec)
+	b.press(fyne.KeyS, fyne.KeyA)
+	r.Covered(false)
+	b.until(func() bool { return r.rec != nil && r.rec.Now().Held > 0 })
+	r.recorded = recordedHand("right")
+	r.tablePage("")
+	r.Covered(true)
+	r.Covered(false)
+	b.until(r.eye.up)
+	require.Contains(t, b.w.Title(), "Joint table")
+	b.press(fyne.KeyA)
+	require.Equal(t, "Discard the baseline? – volar", b.w.Title())
+	b.press(fyne.KeyD)
+	b.until(func() bool { return r.rec != nil && r.rec.Now().Held > 0 })
+	require.False(t, r.Unsaved())
+	b.close()
+	require.Zero(t, cameras.Load())
 }
 
 // pump does what is asked for in a while.

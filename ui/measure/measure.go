@@ -6,7 +6,7 @@
 // the other, so that the way back leads to where one came from. Everything is
 // worked by one key: the letter beside an action does it, Space takes what comes
 // next, Escape goes back. Nothing is kept but where Save is chosen; leaving a
-// recorded hand without it asks first.
+// recorded hand, or a frozen table, without it asks first.
 //
 // There is no judging here: package arom records and puts the tables together,
 // package stage runs the camera, package report writes on paper.
@@ -209,6 +209,19 @@ func (f *frame) note(title, words string, on func()) {
 	p := &page{title: title}
 	body := parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 40), text(words))
 	f.show(p, p.lay(p.scroll(body), p.action(parts.Lead, "Go on", "Esc", fyne.KeyEscape, on)))
+}
+
+// ask asks before something that is not saved is left behind: to keep it before
+// one, to save it, or to go on without it.
+func (f *frame) ask(title, words, stay string, keep, save, then func()) {
+	p := &page{title: title}
+	body := parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 40), text(words))
+	actions := []fyne.CanvasObject{p.action(parts.Lead, stay, "Esc", fyne.KeyEscape, keep)}
+	if !f.opt.ReadOnly {
+		actions = append(actions, p.action(parts.Plain, "Save", "S", fyne.KeyS, save))
+	}
+	actions = append(actions, p.action(parts.Plain, "Discard", "D", fyne.KeyD, then))
+	f.show(p, p.lay(p.scroll(body), actions...))
 }
 
 func text(s string) *parts.Words { return parts.NewWords(s, parts.Style{}) }

@@ -19,7 +19,7 @@ import (
 // Now is the joint table of this moment.
 type Now struct {
 	frame
-	eye  eye
+	eye  *eye
 	side hand.Side
 	own  *goniometry.Baseline
 	seen *glance
@@ -29,6 +29,7 @@ type Now struct {
 	cells  [hand.NumJoints]*parts.Words
 	cue    *parts.CueLine
 	freeze *parts.Button
+	table  fyne.CanvasObject // the page of all this
 
 	sample hand.Sample // of the picture that is shown
 	at     time.Time   // when it was shown
@@ -46,10 +47,29 @@ type Now struct {
 func NewNow(o Options) *Now {
 	s := &Now{frame: newFrame(o), seen: &glance{}}
 	s.side = s.opt.Side
-	s.eye = eye{opt: &s.opt, seen: s.look, ready: s.ready, failed: func(err error) {
+	s.eye = s.newEye()
+	return s
+}
+
+func (s *Now) newEye() *eye {
+	return &eye{opt: &s.opt, seen: s.look, ready: s.ready, failed: func(err error) {
 		s.note("The angles cannot be measured", s.opt.Words(err), s.opt.Back)
 	}}
-	return s
+}
+
+// Covered lets go of the camera while the window is locked. What is frozen
+// stays so.
+func (s *Now) Covered(yes bool) {
+	if yes {
+		s.eye.close()
+		s.loaded, s.begun = false, false
+		return
+	}
+	if !s.frozen && !s.listing {
+		s.lay()
+	}
+	s.eye = s.newEye()
+	s.eye.open()
 }
 
 // Content is part of parts.Screen.
@@ -87,11 +107,12 @@ func (s *Now) lay() {
 				s.copy(s.say, m.Text(time.Local))
 			}
 		}),
-		p.action(parts.Plain, "Earlier", "E", fyne.KeyE, s.earlier),
-		p.action(parts.Plain, "The other hand", "O", fyne.KeyO, s.otherHand),
-		p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.opt.Back))
+		p.action(parts.Plain, "Earlier", "E", fyne.KeyE, s.leaving(s.earlier)),
+		p.action(parts.Plain, "The other hand", "O", fyne.KeyO, s.leaving(s.otherHand)),
+		p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.leaving(s.opt.Back)))
 	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1, 1.35}, s.video, p.scroll(right)), s.cue)
-	s.show(p, p.lay(body, actions...))
+	s.table = p.lay(body, actions...)
+	s.show(p, s.table)
 }
 
 // angles sets the joints' cells in rows of a digit.
@@ -116,7 +137,7 @@ func angles(cells *[hand.NumJoints]*parts.Words) fyne.CanvasObject {
 // ready is called once there is a stage.
 func (s *Now) ready() {
 	s.loaded = true
-	if !s.listing {
+	if !s.listing && !s.frozen {
 		s.begin()
 	}
 }
@@ -208,11 +229,41 @@ func guidance(x hand.Sample) string {
 
 // toggle freezes the table and the picture, or lets them go on.
 func (s *Now) toggle() {
-	if s.frozen {
+	switch {
+	case !s.frozen:
+		s.taken()
+	case s.loaded && !s.begun:
+		s.begin() // anew, since the window was locked meanwhile
+	default:
 		s.live()
-		return
 	}
-	s.taken()
+}
+
+// leaving does something that lets go of what is frozen, and asks first where
+// that is not saved.
+func (s *Now) leaving(then func()) func() {
+	return func() {
+		if s.Unsaved() {
+			s.Ask(then)
+			return
+		}
+		then()
+	}
+}
+
+// Unsaved says whether leaving would lose what is frozen.
+func (s *Now) Unsaved() bool { return s.frozen && !s.saved && !s.opt.ReadOnly }
+
+// Ask asks before what is frozen is thrown away, and then goes on with then.
+func (s *Now) Ask(then func()) {
+	back := s.page
+	s.ask("Leave the frozen table?", "It has not been saved.", "Keep looking", func() { s.show(back, s.table) }, func() {
+		s.show(back, s.table)
+		s.save()
+	}, func() {
+		s.frozen = false
+		then()
+	})
 }
 
 func (s *Now) live() {
@@ -283,7 +334,7 @@ func (s *Now) otherHand() {
 // again shows the camera and begins to measure anew.
 func (s *Now) again() {
 	s.lay()
-	s.listing = false
+	s.listing, s.frozen = false, false
 	if s.loaded {
 		s.begin()
 	}
@@ -291,7 +342,7 @@ func (s *Now) again() {
 
 // rest lets the camera's pictures be while something else is shown.
 func (s *Now) rest() {
-	s.listing, s.begun = true, false
+	s.listing, s.begun, s.frozen = true, false, false
 	if s.loaded {
 		s.eye.stage.Rest()
 	}

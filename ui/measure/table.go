@@ -55,8 +55,14 @@ func (s *Baseline) tablePage(said string) {
 			t := s.table()
 			s.copy(s.say, t.Text(time.Local))
 		}),
-		p.action(parts.Plain, "Record anew", "A", fyne.KeyA, s.restart),
-		p.action(parts.Plain, "Discard", "Esc", fyne.KeyEscape, s.discard))
+		p.action(parts.Plain, "Record anew", "A", fyne.KeyA, func() {
+			if s.Unsaved() {
+				s.Ask(s.restart)
+				return
+			}
+			s.restart()
+		}),
+		p.action(parts.Plain, "Discard", "Esc", fyne.KeyEscape, func() { s.Ask(s.opt.Back) }))
 	s.show(p, p.lay(p.scroll(body), actions...))
 }
 
@@ -149,6 +155,7 @@ func (s *Baseline) save() {
 		s.say("This could not be saved: " + s.opt.Words(err))
 		return
 	}
+	s.kept = true
 	s.saved()
 }
 
@@ -163,11 +170,10 @@ func (s *Baseline) saved() {
 	s.show(p, p.lay(p.scroll(body), back, other))
 }
 
-// discard asks before what was recorded is thrown away.
-func (s *Baseline) discard() {
-	p := &page{title: "Discard the baseline?"}
-	body := parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 40), text("It has not been saved."))
-	keep := p.action(parts.Lead, "Keep looking", "Esc", fyne.KeyEscape, func() { s.tablePage("") })
-	drop := p.action(parts.Plain, "Discard", "D", fyne.KeyD, s.opt.Back)
-	s.show(p, p.lay(p.scroll(body), keep, drop))
+// Unsaved says whether leaving would lose what was recorded.
+func (s *Baseline) Unsaved() bool { return s.recorded != nil && !s.kept && !s.opt.ReadOnly }
+
+// Ask asks before what was recorded is thrown away, and then goes on with then.
+func (s *Baseline) Ask(then func()) {
+	s.ask("Discard the baseline?", "It has not been saved.", "Keep looking", func() { s.tablePage("") }, s.save, then)
 }
