@@ -20,6 +20,7 @@ func withReading(o clinic.Options) clinic.Options {
 	o.Queue = func(v clinic.Visit) parts.Screen { return reading.Queue(readingOptions(v)) }
 	o.Sessions = o.Queue
 	o.Progress = func(v clinic.Visit) parts.Screen { return reading.Progress(readingOptions(v)) }
+	o.Report = func(v clinic.Visit) parts.Screen { return reading.Report(readingOptions(v)) }
 	o.Session = func(v clinic.Visit, id session.ID) parts.Screen { return reading.Session(readingOptions(v), id) }
 	return o
 }

@@ -118,6 +118,7 @@ func (s *clientPage) Content() fyne.CanvasObject {
 	foreign("Measure now", fyne.KeyM, c.opt.Measure, true)
 	foreign("Sessions", fyne.KeyS, c.opt.Sessions, false)
 	foreign("Progress", fyne.KeyP, c.opt.Progress, false)
+	foreign("Report", fyne.KeyR, c.opt.Report, false)
 	foreign("Invite", fyne.KeyI, c.opt.Invite, true)
 	if !c.store.ReadOnly() {
 		actions = append(actions, s.action(parts.Plain, "Change the client", fyne.KeyE, func() { c.show(newClientForm(c, s.client, false)) }))

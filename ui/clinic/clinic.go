@@ -75,10 +75,11 @@ type Options struct {
 	//
 	// Baseline records a client's hand, Measure reads the angles now, Sessions
 	// lists a client's sessions and Progress their weeks, Invite gives the
-	// client the first file: each opens from the client's page. Queue lists the
+	// client the first file, Report writes their weeks into a file: each opens
+	// from the client's page. Queue lists the
 	// sessions of all clients that need eyes, Post sends and fetches: both open
 	// from the list of clients.
-	Baseline, Measure, Sessions, Progress, Invite, Queue, Post Screen
+	Baseline, Measure, Sessions, Progress, Report, Invite, Queue, Post Screen
 	// Session opens one session.
 	Session func(v Visit, id session.ID) parts.Screen
 	// Clock is the wall clock; nil is time.Now.

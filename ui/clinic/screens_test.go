@@ -3,6 +3,7 @@ package clinic
 import (
 	"flag"
 	"fmt"
+	"image/png"
 	"os"
 	"path/filepath"
 	"testing"
@@ -19,7 +20,10 @@ import (
 	"volar/ui/look"
 )
 
-var update = flag.Bool("update", false, "write the golden files anew")
+var (
+	update   = flag.Bool("update", false, "write the golden files anew")
+	pictures = flag.String("pictures", "", "put a picture of every screen into this folder")
+)
 
 func TestMain(m *testing.M) {
 	goleak.VerifyTestMain(m, goleak.IgnoreAnyFunction("fyne.io/fyne/v2/internal/async.(*UnboundedChan[...]).processing"))
@@ -165,6 +169,12 @@ func TestEveryScreenFitsAndHasLargeTargets(t *testing.T) {
 					require.LessOrEqual(t, least.Width, size.Width, s.name)
 					require.LessOrEqual(t, least.Height, size.Height, s.name)
 					inView(t, s.name, b.w)
+					if *pictures != "" {
+						out, err := os.Create(filepath.Join(*pictures, fmt.Sprintf("%s-%.0f-%d.png", s.name, size.Width, scale)))
+						require.NoError(t, err)
+						require.NoError(t, png.Encode(out, b.w.Canvas().Capture()))
+						require.NoError(t, out.Close())
+					}
 				}
 			})
 		}

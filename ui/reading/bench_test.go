@@ -87,11 +87,10 @@ func BenchmarkTenThousand(b *testing.B) {
 			s.points(bones)
 		}
 	})
-	w := &weeks{base: base{r: r}, client: code(0), long: 1}
 	var x *report.Report
 	b.Run("twelve weeks of a client", func(b *testing.B) {
 		for b.Loop() {
-			x, err = w.gather(ctx)
+			x, err = gather(ctx, r, code(0), stretches[1])
 			require.NoError(b, err)
 		}
 		b.ReportMetric(float64(len(x.Sessions)), "sessions")

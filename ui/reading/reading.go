@@ -1,6 +1,7 @@
 // Package reading is where a therapist reads what was done at home: the list of
 // sessions that need eyes, one session with its flagged moments, the replay of a
-// moment, a note, the weeks of a client, and two sessions side by side. There is
+// moment, a note, the weeks of a client and their report as a file, and two
+// sessions side by side. There is
 // no judging here: package review says what is in a session, package report
 // what is in weeks of them.
 //
@@ -57,6 +58,8 @@ type Options struct {
 	Words func(error) string
 	// Software names program and version for the weeks' report.
 	Software string
+	// Folder is where reports go; empty is the user's documents.
+	Folder string
 }
 
 // screen is one of the Reader's screens.
@@ -109,6 +112,11 @@ func Session(o Options, id session.ID) *Reader {
 // Progress shows the weeks of Options.Client.
 func Progress(o Options) *Reader {
 	return newReader(o, func(r *Reader) screen { return newWeeks(r, o.Client, o.Back) })
+}
+
+// Report writes the weeks of Options.Client into a file.
+func Report(o Options) *Reader {
+	return newReader(o, func(r *Reader) screen { return newPaper(r, o.Client, 0, o.Back) })
 }
 
 // Content is part of parts.Screen.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"image/png"
 	"os"
 	"path/filepath"
 	"testing"
@@ -15,7 +16,10 @@ import (
 	"volar/ui/look"
 )
 
-var update = flag.Bool("update", false, "write the golden files anew")
+var (
+	update   = flag.Bool("update", false, "write the golden files anew")
+	pictures = flag.String("pictures", "", "put a picture of every screen into this folder")
+)
 
 // walk goes through every screen and says where it is.
 func walk(t *testing.T, d *desk, here func(name string)) {
@@ -64,6 +68,11 @@ func walk(t *testing.T, d *desk, here func(name string)) {
 		d.press(fyne.KeyM)
 		here(fmt.Sprintf("weeks-%d", i))
 	}
+	d.press(fyne.KeyR)
+	at[*paper](d)
+	here("paper")
+	d.press(fyne.KeyEscape)
+	at[*weeks](d)
 	d.r.show(trouble(d.r, "The session cannot be read", errors.New("the disk is gone"), func() {}, func() {}))
 	here("trouble")
 }
@@ -110,6 +119,12 @@ func TestEveryScreenFitsAndHasTargets(t *testing.T) {
 					require.LessOrEqual(t, right, float32(1281), "%s: %T is cut off", name, o)
 				}
 				require.Positive(t, targets, name)
+				if *pictures != "" {
+					out, err := os.Create(filepath.Join(*pictures, fmt.Sprintf("%s-%d.png", name, percent)))
+					require.NoError(t, err)
+					require.NoError(t, png.Encode(out, d.w.Canvas().Capture()))
+					require.NoError(t, out.Close())
+				}
 			})
 		})
 	}

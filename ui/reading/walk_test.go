@@ -1,7 +1,13 @@
 package reading
 
 import (
+	"bytes"
 	"context"
+	"encoding/csv"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -151,6 +157,66 @@ func TestFindingAClient(t *testing.T) {
 	q = at[*queue](d)
 	require.Len(t, q.entries, 1)
 	require.Nil(t, q.field)
+}
+
+// The weeks become files by keys: as PDF and as another form, beside what is
+// there already, and what cannot be written is said.
+func TestAReportIsWritten(t *testing.T) {
+	dir := t.TempDir()
+	d := sit(t, kept(t), size(1280, 720), 100, func(o Options) *Reader {
+		o.Client, o.Folder = "K-104", dir
+		return Report(o)
+	})
+	p := at[*paper](d)
+	require.Equal(t, filepath.Join(dir, "K-104-report-2026-11-25.pdf"), p.field.Text)
+	d.press(fyne.KeyReturn)
+	d.q.until(t, func() bool { return !p.busy })
+	body, err := os.ReadFile(p.field.Text)
+	require.NoError(t, err)
+	// ISO 32000-1, 7.5.2: a PDF file begins so.
+	require.True(t, strings.HasPrefix(string(body), "%PDF-1."))
+	require.Contains(t, p.said.Text(), "Written to "+p.field.Text)
+	require.True(t, p.open.Visible())
+	d.r.Control(fyne.KeyS)
+	d.q.until(t, func() bool { return !p.busy })
+	require.Contains(t, p.row.Told(), "a file of this name")
+
+	p.as(1)
+	require.Equal(t, filepath.Join(dir, "K-104-report-2026-11-25.csv"), p.field.Text)
+	d.r.Control(fyne.KeyS)
+	d.q.until(t, func() bool { return !p.busy })
+	body, err = os.ReadFile(p.field.Text)
+	require.NoError(t, err)
+	_, err = csv.NewReader(bytes.NewReader(body)).ReadAll() // RFC 4180
+	require.NoError(t, err)
+	for _, form := range []int{2, 3} {
+		p.as(form)
+		d.r.Control(fyne.KeyS)
+		d.q.until(t, func() bool { return !p.busy })
+		body, err = os.ReadFile(p.field.Text)
+		require.NoError(t, err)
+		require.True(t, json.Valid(body))
+	}
+	p.as(0)
+	p.field.SetText(filepath.Join(dir, "nowhere", "x.pdf"))
+	d.r.Control(fyne.KeyS)
+	d.q.until(t, func() bool { return !p.busy })
+	require.NotEmpty(t, p.row.Told())
+	d.press(fyne.KeyEscape)
+	require.Equal(t, 1, d.back)
+
+	d = sit(t, d.store, size(1280, 720), 100, func(o Options) *Reader {
+		o.Client, o.Folder = "K-105", dir
+		o.Now = func() time.Time { return evening.AddDate(1, 0, 0) }
+		return Report(o)
+	})
+	p = at[*paper](d)
+	d.r.Control(fyne.KeyS)
+	d.q.until(t, func() bool { return !p.busy })
+	require.Equal(t, "There is no session in these 4 weeks.", p.row.Told())
+	left, err := filepath.Glob(filepath.Join(dir, "K-105*"))
+	require.NoError(t, err)
+	require.Empty(t, left)
 }
 
 // A replay that is left stops drawing and playing.

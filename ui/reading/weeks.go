@@ -45,7 +45,9 @@ func newWeeks(r *Reader, client string, back func()) screen {
 func (w *weeks) Content() fyne.CanvasObject {
 	w.keys, w.line = nil, nil
 	if w.report == nil {
-		load(w.r, w.gather, func(x *report.Report, err error) {
+		load(w.r, func(ctx context.Context) (*report.Report, error) {
+			return gather(ctx, w.r, w.client, stretches[w.long])
+		}, func(x *report.Report, err error) {
 			if err != nil {
 				w.r.show(trouble(w.r, "The weeks cannot be shown", err, func() { w.r.show(w) }, w.back))
 				return
@@ -93,6 +95,7 @@ func (w *weeks) Content() fyne.CanvasObject {
 	actions := []fyne.CanvasObject{
 		w.action(parts.Plain, "Shorter", fyne.KeyLeft, func() { w.other(-1) }),
 		w.action(parts.Plain, "Longer", fyne.KeyRight, func() { w.other(1) }),
+		w.action(parts.Plain, "Report", fyne.KeyR, func() { w.r.show(newPaper(w.r, w.client, w.long, func() { w.r.show(w) })) }),
 		w.action(parts.Plain, "Back", fyne.KeyEscape, w.back),
 	}
 	var middle fyne.CanvasObject = over(beside(w.table, w.chart, 0.5), beside(sums, w.scroll(facts), 0.62), 0.5)
@@ -120,10 +123,10 @@ func (w *weeks) chosen(i int) {
 	w.chart.Draw(g.Joint, w.report.Trends[g.Joint], g.Baseline)
 }
 
-// gather reads everything that the weeks are made of.
-func (w *weeks) gather(ctx context.Context) (*report.Report, error) {
-	store, now := w.r.opt.Store, w.r.opt.Now()
-	c, err := store.Client(ctx, w.client)
+// gather reads everything that the last weeks of a client are made of.
+func gather(ctx context.Context, r *Reader, client string, weeks int) (*report.Report, error) {
+	store, now := r.opt.Store, r.opt.Now()
+	c, err := store.Client(ctx, client)
 	if err != nil {
 		return nil, err
 	}
@@ -131,24 +134,24 @@ func (w *weeks) gather(ctx context.Context) (*report.Report, error) {
 	if err != nil {
 		return nil, err
 	}
-	in := report.Input{Client: w.client, Side: c.Side(), Made: now, Zone: now.Location(), Software: w.r.opt.Software, Style: set.Angles}
+	in := report.Input{Client: client, Side: c.Side(), Made: now, Zone: now.Location(), Software: r.opt.Software, Style: set.Angles}
 	in.To = program.DateOf(now, in.Zone)
-	in.From = in.To.AddDays(1 - 7*stretches[w.long])
-	if in.History, err = store.History(ctx, w.client); err != nil {
+	in.From = in.To.AddDays(1 - 7*weeks)
+	if in.History, err = store.History(ctx, client); err != nil {
 		return nil, err
 	}
-	if b, err := store.Baseline(ctx, w.client, in.Side); err != nil {
+	if b, err := store.Baseline(ctx, client, in.Side); err != nil {
 		return nil, err
 	} else if b != nil {
 		in.Baseline, in.BaselineOn = today.OwnOf(b, "").Ranges, program.DateOf(b.CapturedAt, in.Zone)
 	}
-	if in.Reviews, err = store.ReviewsOf(ctx, w.client); err != nil {
+	if in.Reviews, err = store.ReviewsOf(ctx, client); err != nil {
 		return nil, err
 	}
 	// A day more on either side is read, since a session's own day is that of
 	// its zone.
 	at := func(d program.Date) time.Time { return time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, in.Zone) }
-	in.Sessions, err = read(ctx, w.r, vault.Filter{Client: w.client, From: at(in.From.AddDays(-1)), To: at(in.To.AddDays(2))})
+	in.Sessions, err = read(ctx, r, vault.Filter{Client: client, From: at(in.From.AddDays(-1)), To: at(in.To.AddDays(2))})
 	if err != nil {
 		return nil, err
 	}
