@@ -69,7 +69,7 @@ func (s *client) standing(st domain.HomeState) *page {
 		body.Add(quiet("What goes is sealed so that only your therapist's program can open it. Your therapist does not see it at once: for pain that worries you, call."))
 		if !st.Place.IsZero() {
 			onOff := map[bool]string{true: "on", false: "off"}
-			body.Add(p.action(parts.Plain, "By itself after each practice: "+onOff[st.Auto], "A", fyne.KeyA, func() { s.auto(!st.Auto) }))
+			body.Add(p.action(parts.Plain, "Send by itself after each practice: "+onOff[st.Auto], "A", fyne.KeyA, func() { s.auto(!st.Auto) }))
 		}
 		body.Add(p.action(parts.Plain, "Where it goes", "W", fyne.KeyW, func() {
 			s.show(s.newPlace(false, st.Place, s.home.SetPlace, func() { s.show(s.overview()) }))
@@ -211,6 +211,8 @@ func (s *client) browse() {
 			d.SetLocation(at)
 		}
 	}
+	d.SetView(dialog.ListView) // whole names
+	d.SetTitleText("Which file did your therapist give you?")
 	d.Resize(s.o.Window.Canvas().Size())
 	d.Show()
 }

@@ -38,13 +38,17 @@ func (f *flow) newPlace(clinic bool, now domain.Place, keep func(context.Context
 }
 
 func (s *placeForm) make() *page {
-	s.p = newPage("Where letters are carried")
+	title, by := "Where your practices go", "They go by"
+	if s.clin {
+		title, by = "Where letters are carried", "Letters go by"
+	}
+	s.p = newPage(title)
 	folder, address := s.set.Where, ""
 	if s.set.Bucket() {
 		folder, address = "", s.set.Where
 	}
-	s.folderIn = parts.NewField(folder, func(string) { s.check() }).Hint("such as a stick, or a folder that another program keeps in step")
-	s.folder = parts.NewFormRow("Folder, named from the root", s.folderIn)
+	s.folderIn = parts.NewField(folder, func(string) { s.check() }).Hint("a stick, or a folder that another program keeps in step")
+	s.folder = parts.NewFormRow("Folder, with all folders above it", s.folderIn)
 	s.addressIn = parts.NewField(address, func(string) { s.check() }).Hint("s3://host/bucket")
 	s.address = parts.NewFormRow("Address of the bucket", s.addressIn)
 	s.keyIn, s.secretIn = parts.NewField(s.set.Key, nil), parts.NewSecretField()
@@ -57,7 +61,7 @@ func (s *placeForm) make() *page {
 		s.f.show(s.make())
 	})
 	s.p.first = kinds.First()
-	body := parts.Column(gap, parts.NewFormRow("Letters go by", kinds.Content()).Content())
+	body := parts.Column(gap, parts.NewFormRow(by, kinds.Content()).Content())
 	if s.kind == 0 {
 		body.Add(s.folder.Content())
 		body.Add(quiet("Everything in it is sealed: whoever keeps the folder sees how many files there are, how large, and when, and nothing of what is in them."))
@@ -79,7 +83,7 @@ func (s *placeForm) make() *page {
 
 // browse lets the person show a folder instead of typing it.
 func (s *placeForm) browse() *parts.Button {
-	b := s.p.action(parts.Plain, "Show the folder", "F4", fyne.KeyF4, func() {
+	b := s.p.action(parts.Plain, "Choose the folder", "F4", fyne.KeyF4, func() {
 		if s.kind == 1 {
 			return
 		}
@@ -88,6 +92,8 @@ func (s *placeForm) browse() *parts.Button {
 				s.folderIn.SetText(u.Path())
 			}
 		}, s.f.o.Window)
+		d.SetView(dialog.ListView) // whole names
+		d.SetTitleText("Choose the folder")
 		d.Resize(s.f.o.Window.Canvas().Size())
 		d.Show()
 	})

@@ -119,7 +119,7 @@ func TestThereAndBackByKeys(t *testing.T) {
 	b.q.until(t, func() bool { return strings.Contains(b.words(), "It is sent.") })
 	require.Contains(t, b.words(), "All is sent")
 	b.press(fyne.KeyA)
-	b.q.until(t, func() bool { return strings.Contains(b.words(), "By itself after each practice: on") })
+	b.q.until(t, func() bool { return strings.Contains(b.words(), "Send by itself after each practice: on") })
 
 	// The clinic fetches it.
 	l = NewLetters(b.vault, false, b.options()).(*letters)
