@@ -318,9 +318,17 @@ func (s *catalogue) tellAdded() {
 	case 0:
 		s.added.Set("No exercise yet.")
 	case 1:
-		s.added.Set("1 exercise: " + p.Exercises[0].Name() + ".")
+		s.added.Set("1 exercise: " + s.title(0) + ".")
 	default:
-		s.added.Set(fmt.Sprintf("%d exercises; the last is %s.", n, p.Exercises[n-1].Name()))
+		s.added.Set(fmt.Sprintf("%d exercises; the last is %s.", n, s.title(n-1)))
 	}
 	parts.Settle(s.added)
+}
+
+// title is what the catalogue calls the program's exercise i.
+func (s *catalogue) title(i int) string {
+	if m := s.e.d.Movement(i); m != nil {
+		return m.Name
+	}
+	return s.e.d.Program().Exercises[i].Name()
 }

@@ -2,7 +2,6 @@ package clinic
 
 import (
 	"fmt"
-	"math"
 	"regexp"
 	"strconv"
 	"strings"
@@ -13,6 +12,7 @@ import (
 
 	"volar/internal/exercise"
 	"volar/internal/program"
+	"volar/internal/today"
 	"volar/ui/look"
 	"volar/ui/parts"
 )
@@ -66,7 +66,7 @@ func programWords(p *program.Program, day program.Date) fyne.CanvasObject {
 	row(left, "History", p.History)
 	row(left, "Notes of the clinic", p.Notes)
 
-	right := parts.Column(6, strong(fmt.Sprintf("Exercises, about %s in all", minutes(r.Takes()))))
+	right := parts.Column(6, strong("Exercises, "+today.Minutes(r.Takes())+" in all"))
 	for i := range r.Exercises {
 		q := &r.Exercises[i]
 		box := parts.Column(2, parts.NewWords(fmt.Sprintf("%d. %s", i+1, q.Movement.Name), parts.Style{Bold: true}), text(program.DoseWords(q.Dose)))
@@ -104,18 +104,6 @@ func dominantWords(p *program.Program) string {
 		return ""
 	}
 	return ", dominant " + p.Dominant.String()
-}
-
-// minutes says a time roughly, as a person plans a day.
-func minutes(d time.Duration) string {
-	if d < time.Minute {
-		return fmt.Sprintf("%d seconds", int(math.Round(d.Seconds())))
-	}
-	n := int(math.Round(d.Minutes()))
-	if n == 1 {
-		return "1 minute"
-	}
-	return fmt.Sprintf("%d minutes", n)
 }
 
 func number(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
