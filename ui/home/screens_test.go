@@ -81,8 +81,9 @@ var screens = []shown{
 	{name: "trial", make: func(h *Home, p *plan) titled {
 		q := *p
 		q.trial = true
+		h.opt.Post = func(back func()) Titled { return &letterbox{back} }
 		return newToday(h, q)
-	}},
+	}, then: func(h *Home) { h.opt.Post = nil }},
 	{name: "trial-notice", make: func(h *Home, p *plan) titled {
 		h.opt.Notice = "This is a demonstration: a film of a drawn hand takes the camera's place, and nothing is kept."
 		q := *p

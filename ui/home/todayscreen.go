@@ -30,7 +30,11 @@ func (s *list) Content() fyne.CanvasObject {
 	if p.trial {
 		// The date shows a computer whose clock is wrong.
 		date := s.h.opt.Clock().Format("2 January 2006")
-		body.Add(quiet("No program from a therapist holds for today, " + date + ". These have their usual dose; nobody chose them for you."))
+		words := "No program from a therapist holds for today, " + date + ". These have their usual dose; nobody chose them for you."
+		if s.h.opt.Post != nil {
+			words += " If your therapist gave you a file, take it in under “Therapist”."
+		}
+		body.Add(quiet(words))
 	}
 	for i := range p.Items {
 		card := parts.NewChoice(itemCard(&p.Items[i], i), i == p.Next, func() { s.open(i) })
