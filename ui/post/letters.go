@@ -64,7 +64,7 @@ func (s *letters) overview() *page {
 // lie on the carrier.
 func (s *letters) standing(st domain.State, removed []string) *page {
 	p := newPage("Letters")
-	where := "Nothing is chosen yet to carry letters."
+	where := "Letters are the sealed files that go to the homes and come back. Choose first what carries them: a folder, a stick or a bucket."
 	if !st.Place.IsZero() {
 		where = "Carried by " + placeWords(st.Place) + "."
 	}
