@@ -46,7 +46,7 @@ func (n *note) Content() fyne.CanvasObject {
 	keep := parts.NewButton(parts.Lead, "Keep the note", "Ctrl S", n.save)
 	n.line = append(n.line, keep)
 	leave := n.action(parts.Plain, "Back without it", fyne.KeyEscape, n.leave)
-	when := quiet(day(n.f.s.Started, n.f.s.Zone) + ". A note that was kept is not changed any more; what comes later stands below it. Tab goes on.")
+	when := quiet(day(n.f.s.Started, n.f.s.Zone) + ". It stays in the clinic. Once kept it is not changed; what comes later stands below it. Tab goes on.")
 	return n.page(parts.Column(2, parts.Heading(n.title), when), n.scroll(body), keep, leave)
 }
 
