@@ -287,9 +287,11 @@ type showResult struct {
 	InForce    bool                   `json:"in_force"`
 	NextChange program.Date           `json:"next_change,omitzero"`
 	Limits     map[string]limitResult `json:"limits"`
-	TakesS     float64                `json:"takes_s"`
-	Exercises  []exerciseResult       `json:"exercises"`
-	Program    *program.Program       `json:"program"`
+	// OtherLimits are those of the hand that the program is not for.
+	OtherLimits map[string]limitResult `json:"other_limits,omitempty"`
+	TakesS      float64                `json:"takes_s"`
+	Exercises   []exerciseResult       `json:"exercises"`
+	Program     *program.Program       `json:"program"`
 }
 
 type limitResult struct {
@@ -298,17 +300,19 @@ type limitResult struct {
 }
 
 type exerciseResult struct {
-	ID        string                 `json:"id"`
-	Movement  string                 `json:"movement"`
-	Name      string                 `json:"name"`
-	Side      string                 `json:"side"`
-	View      string                 `json:"view"`
-	Object    string                 `json:"object,omitempty"`
-	Grade     exercise.Grade         `json:"grade,omitempty"`
-	Dose      program.Dose           `json:"dose"`
-	TakesS    float64                `json:"takes_s"`
-	Limits    map[string]limitResult `json:"limits"`
-	OwnLimits map[string]limitResult `json:"own_limits"`
+	ID       string                 `json:"id"`
+	Movement string                 `json:"movement"`
+	Name     string                 `json:"name"`
+	Side     string                 `json:"side"`
+	View     string                 `json:"view"`
+	Object   string                 `json:"object,omitempty"`
+	Grade    exercise.Grade         `json:"grade,omitempty"`
+	Dose     program.Dose           `json:"dose"`
+	TakesS   float64                `json:"takes_s"`
+	Limits   map[string]limitResult `json:"limits"`
+	// OtherLimits are those of the other hand where it takes two.
+	OtherLimits map[string]limitResult `json:"other_limits,omitempty"`
+	OwnLimits   map[string]limitResult `json:"own_limits"`
 	// NotSeen are joints whose limit near straight the view mostly cannot show.
 	NotSeen []string `json:"not_seen"`
 }
@@ -316,14 +320,14 @@ type exerciseResult struct {
 func showJSON(r *program.Resolved) showResult {
 	s := showResult{
 		Client: r.Program.Client, Version: r.Program.Version, Date: r.Date, InForce: r.InForce, NextChange: r.NextChange,
-		Limits: limitResults(r.Limits), TakesS: r.Takes().Seconds(), Exercises: []exerciseResult{}, Program: r.Program,
+		Limits: limitResults(r.Limits), OtherLimits: limitResults(r.OtherLimits), TakesS: r.Takes().Seconds(), Exercises: []exerciseResult{}, Program: r.Program,
 	}
 	for i := range r.Exercises {
 		q := &r.Exercises[i]
 		x := exerciseResult{
 			ID: q.ID, Movement: q.Movement.ID, Name: q.Movement.Name, Side: q.Side.String(), View: q.View.Name,
 			Object: q.Object.ID, Grade: q.Object.Grade, Dose: program.FullDose(q.Dose), TakesS: q.Takes().Seconds(),
-			Limits: limitResults(q.Limits), OwnLimits: limitResults(q.OwnLimits()), NotSeen: []string{},
+			Limits: limitResults(q.Limits), OtherLimits: limitResults(q.OtherLimits), OwnLimits: limitResults(q.OwnLimits()), NotSeen: []string{},
 		}
 		unseen, _ := q.Unseen()
 		for _, j := range unseen {

@@ -78,7 +78,10 @@ func printProgram(b *printer, r *program.Resolved) error {
 	for _, s := range program.LimitWords(r.Limits) {
 		b.wrapped("  ", "    ", s)
 	}
-	if len(r.Limits) == 0 {
+	for _, s := range program.LimitWords(r.OtherLimits) {
+		b.wrapped("  ", "    ", p.Side.Other().String()+" hand, "+s)
+	}
+	if len(r.Limits)+len(r.OtherLimits) == 0 {
 		b.f("  none\n")
 	}
 	if !r.NextChange.IsZero() {
@@ -98,7 +101,11 @@ func printPrescribed(b *printer, n int, q *program.Prescribed) {
 		row("hand", q.Side.String())
 	}
 	if q.Movement.Hands == 2 {
-		row("hands", "both; the limits are those of the "+q.Side.String()+" hand")
+		limits := program.LimitWords(q.OtherLimits)
+		if len(limits) == 0 {
+			limits = []string{"none"}
+		}
+		row("hands", "both; limits of the "+q.Side.Other().String()+" hand: "+strings.Join(limits, "; "))
 	}
 	row("dose", program.DoseWords(q.Dose))
 	if q.Object.ID != "" {

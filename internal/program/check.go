@@ -26,7 +26,8 @@ func (p *Program) check(src Source, lines strictyaml.Lines) (faults, warnings []
 	c.text()
 	c.precautions()
 	c.limits("limits", p.Limits)
-	c.room(p.Limits, "limits", nil, "", "")
+	c.room(p.limits(), limitList{}, "")
+	c.idle()
 	c.exercises()
 	c.healing()
 	for _, l := range [][]strictyaml.Problem{c.faults, c.warnings} {
@@ -190,7 +191,7 @@ func (c *checker) limits(field string, limits []Limit) {
 		// meant.
 		for n, before := range limits[:i] {
 			other := before.Joints.List()
-			if len(other) < len(joints) && sameEnds(&before, l) && !slices.ContainsFunc(other, func(j hand.Joint) bool { return !slices.Contains(joints, j) }) {
+			if before.Side == l.Side && len(other) < len(joints) && sameEnds(&before, l) && !slices.ContainsFunc(other, func(j hand.Joint) bool { return !slices.Contains(joints, j) }) {
 				c.warn(at, "goes before %s[%d] (%s), which has no effect; put the general entry first", field, n+1, before.Joints)
 			}
 		}
@@ -261,12 +262,18 @@ const narrowDeg = 15
 // room refuses limits that together leave a joint no room, on any day from
 // the program's first. The second list goes before the first; under says which
 // exercise it is for.
-func (c *checker) room(first []Limit, firstField string, second []Limit, secondField, under string) {
+func (c *checker) room(first, second limitList, under string) {
+	for _, side := range c.sides() {
+		c.roomOf(side, first, second, under)
+	}
+}
+
+func (c *checker) roomOf(side Side, first, second limitList, under string) {
 	told := map[string]bool{}
-	for _, d := range c.days(first, second) {
+	for _, d := range c.days(first.limits, second.limits) {
 		var b bounds
-		b.lay(first, firstField, d)
-		b.lay(second, secondField, d)
+		b.lay(first, side, d)
+		b.lay(second, side, d)
 		for j := range b.joints {
 			lower, upper := b.joints[j].lower, b.joints[j].upper
 			low, ok := lower.end.Deg()
@@ -284,10 +291,50 @@ func (c *checker) room(first []Limit, firstField string, second []Limit, secondF
 			}
 			told[last.field] = true
 			if high <= low {
-				c.fault(last.field, "%sleaves %s no range: not straighter than %s° and not bent beyond %s°", c.from(d), hand.Joint(j), trim(low), trim(high))
+				c.fault(last.field, "%sleaves %s no range: not straighter than %s° and not bent beyond %s°", c.from(d), c.joint(hand.Joint(j), side), trim(low), trim(high))
 			} else {
-				c.warn(last.field, "%sleaves %s only %s° to move in, about as much as a reading is uncertain", c.from(d), hand.Joint(j), trim(high-low))
+				c.warn(last.field, "%sleaves %s only %s° to move in, about as much as a reading is uncertain", c.from(d), c.joint(hand.Joint(j), side), trim(high-low))
 			}
+		}
+	}
+}
+
+// sides are the program's hand and the other.
+func (c *checker) sides() []Side {
+	if c.p.Side == 0 {
+		return []Side{0}
+	}
+	return []Side{c.p.Side, c.p.Side.Other()}
+}
+
+// joint names a joint, with its hand where that is not the program's.
+func (c *checker) joint(j hand.Joint, side Side) string {
+	if side == c.p.Side {
+		return j.String()
+	}
+	return j.String() + " of the " + side.String() + " hand"
+}
+
+// idle warns of limits of a hand that no exercise watches.
+func (c *checker) idle() {
+	watched := map[Side]bool{}
+	for i := range c.p.Exercises {
+		e := &c.p.Exercises[i]
+		side := c.p.SideOf(e)
+		watched[side] = true
+		if e.movement == nil || e.movement.Hands == 2 {
+			watched[side.Other()] = true
+			continue
+		}
+		for n := range e.Limits {
+			if l := &e.Limits[n]; l.of(side) != side {
+				c.warn(fmt.Sprintf("exercises[%d].limits[%d].side", i+1, n+1), "%s is done with the %s hand; a limit of the %s is not judged in it", e.movement.ID, side, l.Side)
+			}
+		}
+	}
+	for n := range c.p.Limits {
+		if l := &c.p.Limits[n]; l.Side != 0 && !watched[l.Side] {
+			c.warn(fmt.Sprintf("limits[%d].side", n+1), "no exercise is done with the %s hand; this limit is never judged", l.Side)
 		}
 	}
 }

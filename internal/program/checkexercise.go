@@ -37,13 +37,9 @@ func (c *checker) exercise(e *Exercise, field string) {
 		c.fault(field+".id", "%q is no id; wants lower-case letters and digits joined by hyphens, at most 60", e.ID)
 	}
 	oneOf(c, field+".view", e.View, "", BestView, SecondView)
-	shared := c.p.Limits
-	if c.p.OtherHand(e) {
-		shared = nil
-	}
 	c.limits(field+".limits", e.Limits)
-	c.room(shared, "limits", e.Limits, field+".limits", field)
-	c.wider(e, shared, field)
+	c.room(c.p.limits(), c.p.own(e, field+".limits"), field)
+	c.wider(e, field)
 	if e.Tempo.LeastSeconds != 0 {
 		c.within(field+".tempo.least_s", e.Tempo.LeastSeconds, 0.1, 10)
 	}
@@ -60,13 +56,13 @@ func (c *checker) exercise(e *Exercise, field string) {
 		}
 		return
 	}
-	c.seen(e, m, shared, field)
+	c.seen(e, m, field)
 	if !ok {
 		return
 	}
 	if with, err := m.With(object.ID); err == nil {
-		c.poses(e, with, shared, field)
-		c.way(e, with, shared, field)
+		c.poses(e, with, field)
+		c.way(e, with, field)
 	}
 }
 
@@ -203,7 +199,7 @@ func (c *checker) targets(e *Exercise, m *exercise.Movement, field string) {
 // targetLimit refuses a target that a limit forbids.
 func (c *checker) targetLimit(e *Exercise, field string, joints []hand.Joint, deg float64) {
 	for _, d := range c.days(c.p.Limits, e.Limits) {
-		b := c.p.bounds(e, d)
+		b := c.p.bounds(e, c.p.SideOf(e), d)
 		for _, j := range joints {
 			low, ok := b.joints[j].lower.end.Deg()
 			high, also := b.joints[j].upper.end.Deg()
@@ -216,15 +212,21 @@ func (c *checker) targetLimit(e *Exercise, field string, joints []hand.Joint, de
 }
 
 // wider warns where an exercise allows what the program forbids.
-func (c *checker) wider(e *Exercise, shared []Limit, field string) {
+func (c *checker) wider(e *Exercise, field string) {
 	if len(e.Limits) == 0 {
 		return
 	}
+	for _, side := range c.sides() {
+		c.widerOf(side, e, field)
+	}
+}
+
+func (c *checker) widerOf(side Side, e *Exercise, field string) {
 	told := map[string]bool{}
-	for _, d := range c.days(shared, e.Limits) {
+	for _, d := range c.days(c.p.Limits, e.Limits) {
 		var all, own bounds
-		all.lay(shared, "limits", d)
-		own.lay(e.Limits, field+".limits", d)
+		all.lay(c.p.limits(), side, d)
+		own.lay(c.p.own(e, field+".limits"), side, d)
 		for j := range own.joints {
 			for n, pair := range [2][2]bound{{all.joints[j].lower, own.joints[j].lower}, {all.joints[j].upper, own.joints[j].upper}} {
 				was, ok := pair[0].end.Deg()
@@ -234,7 +236,7 @@ func (c *checker) wider(e *Exercise, shared []Limit, field string) {
 					continue
 				}
 				told[at] = true
-				c.warn(at, "allows %s more than the limit for all exercises (%s)", hand.Joint(j), pair[0].field)
+				c.warn(at, "allows %s more than the limit for all exercises (%s)", c.joint(hand.Joint(j), side), pair[0].field)
 			}
 		}
 	}

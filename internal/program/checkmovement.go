@@ -11,17 +11,19 @@ import (
 
 // seen warns of lower limits that the camera cannot judge in the exercise's
 // view.
-func (c *checker) seen(e *Exercise, m *exercise.Movement, shared []Limit, field string) {
+func (c *checker) seen(e *Exercise, m *exercise.Movement, field string) {
 	v := e.view(m)
 	var unseen [hand.NumJoints]bool
 	var why string
-	for _, d := range c.days(shared, e.Limits) {
-		b := c.p.bounds(e, d)
-		for j := range b.joints {
-			if deg, ok := b.joints[j].lower.end.Deg(); ok && deg < nearStraightDeg && !unseen[j] {
-				ok, because := showsExtension(v, hand.Joint(j))
-				if unseen[j] = !ok; !ok {
-					why = because
+	for _, d := range c.days(c.p.Limits, e.Limits) {
+		for _, side := range c.hands(e, m) {
+			b := c.p.bounds(e, side, d)
+			for j := range b.joints {
+				if deg, ok := b.joints[j].lower.end.Deg(); ok && deg < nearStraightDeg && !unseen[j] {
+					ok, because := showsExtension(v, hand.Joint(j))
+					if unseen[j] = !ok; !ok {
+						why = because
+					}
 				}
 			}
 		}
@@ -48,31 +50,17 @@ const contradictDeg = 2
 
 // poses warns where a pose of the movement lies outside the limits. One
 // warning is enough: the first day, the first pose.
-func (c *checker) poses(e *Exercise, m *exercise.Movement, shared []Limit, field string) {
+func (c *checker) poses(e *Exercise, m *exercise.Movement, field string) {
 	names := []string{m.Measure.From}
 	for _, p := range m.Phases {
 		if !slices.Contains(names, p.To) {
 			names = append(names, p.To)
 		}
 	}
-	for _, d := range c.days(shared, e.Limits) {
-		b := c.p.bounds(e, d)
+	for _, d := range c.days(c.p.Limits, e.Limits) {
 		var found []string
-		for j := range b.joints {
-			low, ok := b.joints[j].lower.end.Deg()
-			high, also := b.joints[j].upper.end.Deg()
-			for _, name := range names {
-				x, limit := m.Poses[name].Flexion()[j], ""
-				switch {
-				case ok && x < low-contradictDeg:
-					limit = lowerWords(Deg(low))
-				case also && x > high+contradictDeg:
-					limit = upperWords(Deg(high))
-				default:
-					continue
-				}
-				found = append(found, fmt.Sprintf("%s at %s in pose %s, whose limit is: %s", JointWords(hand.Joint(j)), AngleWords(x), name, limit))
-			}
+		for _, side := range c.hands(e, m) {
+			found = append(found, c.outside(c.p.bounds(e, side, d), side, m, names)...)
 		}
 		if len(found) == 0 {
 			continue
@@ -89,12 +77,46 @@ func (c *checker) poses(e *Exercise, m *exercise.Movement, shared []Limit, field
 	}
 }
 
+// outside are the joints of one hand that poses of the movement take past their
+// limits, in words.
+func (c *checker) outside(b *bounds, side Side, m *exercise.Movement, names []string) (found []string) {
+	whose := ""
+	if side != c.p.Side {
+		whose = " of the " + side.String() + " hand"
+	}
+	for j := range b.joints {
+		low, ok := b.joints[j].lower.end.Deg()
+		high, also := b.joints[j].upper.end.Deg()
+		for _, name := range names {
+			x, limit := m.Poses[name].Flexion()[j], ""
+			switch {
+			case ok && x < low-contradictDeg:
+				limit = lowerWords(Deg(low))
+			case also && x > high+contradictDeg:
+				limit = upperWords(Deg(high))
+			default:
+				continue
+			}
+			found = append(found, fmt.Sprintf("%s%s at %s in pose %s, whose limit is: %s", JointWords(hand.Joint(j)), whose, AngleWords(x), name, limit))
+		}
+	}
+	return found
+}
+
+// hands are those that do the exercise.
+func (c *checker) hands(e *Exercise, m *exercise.Movement) []Side {
+	if side := c.p.SideOf(e); m.Hands == 1 {
+		return []Side{side}
+	}
+	return c.sides()
+}
+
 // leastWayDeg is the least way that tells a movement's end pose from its start
 // pose, as for the movements of the catalogue.
 const leastWayDeg = 30
 
 // way warns where the way that the limits leave is too short to be followed.
-func (c *checker) way(e *Exercise, m *exercise.Movement, shared []Limit, field string) {
+func (c *checker) way(e *Exercise, m *exercise.Movement, field string) {
 	if !ownWay(m) {
 		return
 	}
@@ -104,8 +126,8 @@ func (c *checker) way(e *Exercise, m *exercise.Movement, shared []Limit, field s
 		rest += m.Measure.Weights[ch] * math.Abs(w.To-w.From)
 	}
 	from, to := m.StartPose().Flexion(), m.EndPose().Flexion()
-	for _, d := range c.days(shared, e.Limits) {
-		limits := c.p.bounds(e, d).limits()
+	for _, d := range c.days(c.p.Limits, e.Limits) {
+		limits := c.p.bounds(e, c.p.SideOf(e), d).limits()
 		left := rest
 		for j := hand.Joint(0); j < hand.NumJoints; j++ {
 			left += m.Measure.Weights[j] * math.Abs(within(limits[j], to[j])-within(limits[j], from[j]))

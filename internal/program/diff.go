@@ -82,24 +82,24 @@ func (d *differ) list(field, what string, a, b []string) {
 // turn.
 func (d *differ) limits(field, what string, a, b []Limit) {
 	if same := slices.EqualFunc(a, b, func(x, y Limit) bool {
-		return x.Joints == y.Joints && x.Reason == y.Reason && slices.Equal(x.Schedule, y.Schedule)
+		return x.Joints == y.Joints && x.Side == y.Side && x.Reason == y.Reason && slices.Equal(x.Schedule, y.Schedule)
 	}); same {
 		return
 	}
 	left := slices.Clone(a)
 	found := false
 	for i := range b {
-		n := slices.IndexFunc(left, func(l Limit) bool { return l.Joints == b[i].Joints })
+		n := slices.IndexFunc(left, func(l Limit) bool { return l.Joints == b[i].Joints && l.Side == b[i].Side })
 		switch {
 		case n < 0:
 			d.add(field, "%s, new: %s", what, b[i].Words())
 			found = true
 			continue
 		case !slices.Equal(left[n].Schedule, b[i].Schedule):
-			d.add(field, "%s: %s; was %s", what, b[i].Words(), strings.TrimPrefix(left[n].Words(), b[i].Joints.Words()+": "))
+			d.add(field, "%s: %s; was %s", what, b[i].Words(), strings.TrimPrefix(left[n].Words(), b[i].subject()+": "))
 			found = true
 		case left[n].Reason != b[i].Reason:
-			d.words(field, "the reason of the limit of "+b[i].Joints.Words(), left[n].Reason, b[i].Reason)
+			d.words(field, "the reason of the limit of "+b[i].subject(), left[n].Reason, b[i].Reason)
 			found = true
 		}
 		left = slices.Delete(left, n, n+1)

@@ -28,6 +28,16 @@ func TestDiff(t *testing.T) {
 			},
 			[]program.Change{{"limits", "limit, new: thumb IP: not bent beyond 60°"}, {"limits", "limit, no longer: all PIP: not past straight"}},
 		},
+		"a limit of the other hand": {
+			func(p *program.Program) {
+				p.Limits = append(p.Limits, program.Limit{Joints: "*.pip", Side: p.Side.Other(), Schedule: []program.Step{{Lower: program.Deg(5)}}})
+			},
+			[]program.Change{{"limits", "limit, new: all PIP of the right hand: not straighter than 5° short of straight"}},
+		},
+		"the same for the other hand": {
+			func(p *program.Program) { p.Limits[0].Side = p.Side.Other() },
+			[]program.Change{{"limits", "limit, new: all PIP of the right hand: not past straight"}, {"limits", "limit, no longer: all PIP: not past straight"}},
+		},
 		"limits in another order": {
 			func(p *program.Program) { p.Limits[0], p.Limits[1] = p.Limits[1], p.Limits[0] },
 			[]program.Change{{"limits", "limits are in another order"}},

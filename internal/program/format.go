@@ -250,6 +250,9 @@ func (w *writer) limits(indent string, limits []Limit) {
 		l := &limits[i]
 		w.comment(indent+"  ", "%s", l.Words())
 		w.line(indent+"  ", "- joints: "+quoted(string(l.Joints)))
+		if l.Side != 0 {
+			w.line(indent+"    ", "side: "+l.Side.String())
+		}
 		if l.Reason != "" {
 			w.text(indent+"    ", "reason", l.Reason)
 		}

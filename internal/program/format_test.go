@@ -102,6 +102,7 @@ func programs(t *rapid.T, catalogue []*exercise.Movement) *program.Program {
 		for range n(label, 0, 2) {
 			x := program.Limit{
 				Joints: program.Joints(rapid.SampledFrom([]string{"*.pip", "index.pip", "thumb.*", "*", "index.pip, ring.dip"}).Draw(t, "joints")),
+				Side:   program.Side(n("limit side", 0, 2)),
 				Reason: words.Draw(t, "reason"),
 			}
 			for i := range n("steps", 1, 3) {

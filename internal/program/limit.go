@@ -14,6 +14,9 @@ import (
 // Limit is the range that some joints must stay in, as one schedule.
 type Limit struct {
 	Joints Joints `yaml:"joints,required" json:"joints"`
+	// Side is the hand whose joints they are, given where it is not the one that
+	// the program, or the exercise, is for.
+	Side Side `yaml:"side" json:"side,omitzero"`
 	// Schedule is in the order of its dates.
 	Schedule []Step `yaml:"schedule,required" json:"schedule"`
 	// Reason is the therapist's, for the clinic.
@@ -136,13 +139,24 @@ type bounds struct {
 	n      int
 }
 
-// lay puts a list of limits, as they stand on a day, over what is there.
-func (b *bounds) lay(limits []Limit, field string, d Date) {
-	for i := range limits {
-		lower, upper := limits[i].On(d)
-		at := fmt.Sprintf("%s[%d]", field, i+1)
+// limitList is a list of limits with the field where it stands and the hand that
+// an entry without a side is for.
+type limitList struct {
+	limits []Limit
+	field  string
+	usual  Side
+}
+
+// lay puts the limits of one hand, as they stand on a day, over what is there.
+func (b *bounds) lay(l limitList, side Side, d Date) {
+	for i := range l.limits {
+		if l.limits[i].of(l.usual) != side {
+			continue
+		}
+		lower, upper := l.limits[i].On(d)
+		at := fmt.Sprintf("%s[%d]", l.field, i+1)
 		b.n++
-		for _, j := range limits[i].Joints.List() {
+		for _, j := range l.limits[i].Joints.List() {
 			if !lower.IsZero() {
 				b.joints[j].lower = bound{lower, at, b.n}
 			}
@@ -205,7 +219,23 @@ func (l *Limit) Words() string {
 		}
 		steps = append(steps, text)
 	}
-	return l.Joints.Words() + ": " + strings.Join(steps, "; ")
+	return l.subject() + ": " + strings.Join(steps, "; ")
+}
+
+// subject names the joints of the limit, and their hand where it is given.
+func (l *Limit) subject() string {
+	if l.Side == 0 {
+		return l.Joints.Words()
+	}
+	return l.Joints.Words() + " of the " + l.Side.String() + " hand"
+}
+
+// of is the hand that the limit is for.
+func (l *Limit) of(usual Side) Side {
+	if l.Side != 0 {
+		return l.Side
+	}
+	return usual
 }
 
 func lowerWords(e End) string {

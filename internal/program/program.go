@@ -149,6 +149,9 @@ func (s *Side) UnmarshalText(b []byte) error {
 // MarshalText is String.
 func (s Side) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
 
+// Other is the other hand.
+func (s Side) Other() Side { return Side(s.Hand().Other()) }
+
 // Hand returns the side in the words of package hand.
 func (s Side) Hand() hand.Side { return hand.Side(s) }
 
@@ -256,6 +259,14 @@ func (e *Exercise) Name() string {
 		return e.movement.ID
 	}
 	return strings.TrimSuffix(e.Movement, fileSuffix)
+}
+
+// SideOf is the hand that does the exercise, or leads where it takes two.
+func (p *Program) SideOf(e *Exercise) Side {
+	if e.Side != 0 {
+		return e.Side
+	}
+	return p.Side
 }
 
 // OtherHand reports whether the exercise is given to the hand that the program

@@ -18,9 +18,10 @@ type Resolved struct {
 	// InForce is false before the program's first day; the rest is then what
 	// it will ask for if nothing changes.
 	InForce bool
-	// Limits of the program's side in every exercise.
-	Limits    coach.Limits
-	Exercises []Prescribed
+	// Limits of the program's side in every exercise, and those of the other
+	// hand.
+	Limits, OtherLimits coach.Limits
+	Exercises           []Prescribed
 	// NextChange is the next day on which a limit changes; the zero Date where
 	// none does.
 	NextChange Date
@@ -59,9 +60,10 @@ func (p *Program) At(t time.Time, loc *time.Location) Resolved {
 // not known are left out; a program that was checked without a fault has none.
 func (p *Program) On(d Date) Resolved {
 	r := Resolved{Program: p, Date: d, InForce: !d.Before(p.ValidFrom)}
-	var all bounds
-	all.lay(p.Limits, "limits", d)
-	r.Limits = all.limits()
+	var all, other bounds
+	all.lay(p.limits(), p.Side, d)
+	other.lay(p.limits(), p.Side.Other(), d)
+	r.Limits, r.OtherLimits = all.limits(), other.limits()
 	lists := [][]Limit{p.Limits}
 	for i := range p.Exercises {
 		e := &p.Exercises[i]
@@ -97,32 +99,32 @@ func (p *Program) prescribed(e *Exercise, d Date) (Prescribed, error) {
 		m.Tempo.LeastSeconds = e.Tempo.LeastSeconds
 	}
 	q := Prescribed{
-		ID: e.Name(), Exercise: e, Movement: m, Object: o, Side: p.Side.Hand(), View: e.view(m),
+		ID: e.Name(), Exercise: e, Movement: m, Object: o, Side: p.SideOf(e).Hand(), View: e.view(m),
 		Dose: e.Dose.Over(m.Dose), Cue: p.Cue, Note: e.Note,
-	}
-	if e.Side != 0 {
-		q.Side = e.Side.Hand()
 	}
 	if q.Cue == "" {
 		q.Cue = UsualCue
 	}
-	b := p.bounds(e, d)
-	q.Limits, q.OtherLimits = b.limits(), coach.Limits{}
-	if m.Hands == 2 && p.OtherHand(e) {
-		var own bounds
-		own.lay(p.Limits, "limits", d)
-		q.OtherLimits = own.limits()
+	q.Limits, q.OtherLimits = p.bounds(e, p.SideOf(e), d).limits(), coach.Limits{}
+	if m.Hands == 2 {
+		q.OtherLimits = p.bounds(e, p.SideOf(e).Other(), d).limits()
 	}
 	return q, nil
 }
 
-// bounds are the limits of the hand that does the exercise.
-func (p *Program) bounds(e *Exercise, d Date) *bounds {
+// limits are those of the program for all exercises.
+func (p *Program) limits() limitList { return limitList{p.Limits, "limits", p.Side} }
+
+// own are those of one exercise.
+func (p *Program) own(e *Exercise, field string) limitList {
+	return limitList{e.Limits, field, p.SideOf(e)}
+}
+
+// bounds are the limits of one hand in an exercise.
+func (p *Program) bounds(e *Exercise, side Side, d Date) *bounds {
 	var b bounds
-	if !p.OtherHand(e) {
-		b.lay(p.Limits, "limits", d)
-	}
-	b.lay(e.Limits, "exercise limits", d)
+	b.lay(p.limits(), side, d)
+	b.lay(p.own(e, "exercise limits"), side, d)
 	return &b
 }
 

@@ -1,6 +1,7 @@
 package program_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -44,6 +45,63 @@ func TestPrescribed(t *testing.T) {
 	require.Equal(t, "ball", got.Object.ID)
 	_, err = r.Find("tabletop")
 	require.Error(t, err)
+}
+
+// TestLimitsOfTheOtherHand: a program for the left hand with limits for both,
+// in an exercise of each hand, of both, and of both led by the right.
+func TestLimitsOfTheOtherHand(t *testing.T) {
+	text, _, _ := strings.Cut(block, "exercises:")
+	p := parse(t, text+`  - {joints: "*.pip", side: right, schedule: [{not_straighter_than: 5}, {from: 2026-12-08, not_straighter_than: -5}]}
+exercises:
+  - movement: hook-fist
+  - movement: whole-hand-grip
+    side: right
+  - movement: wringing-together
+    limits:
+      - {joints: index.pip, side: right, schedule: [{not_straighter_than: 12}]}
+      - {joints: thumb.ip, schedule: [{not_bent_beyond: 50}]}
+  - movement: wringing-alternating
+    side: right
+    limits: [{joints: thumb.ip, schedule: [{not_bent_beyond: 55}]}]
+`)
+	r := p.On(date(t, "2026-12-01"))
+	lower := func(l coach.Limits, j hand.Joint) any {
+		if x := l[j].Lower; x != nil {
+			return *x
+		}
+		return nil
+	}
+	require.Equal(t, 30.0, lower(r.Limits, hand.IndexPIP))
+	require.Equal(t, 5.0, lower(r.OtherLimits, hand.IndexPIP))
+	require.Equal(t, date(t, "2026-12-08"), r.NextChange)
+
+	left, right, both, led := r.Exercises[0], r.Exercises[1], r.Exercises[2], r.Exercises[3]
+	require.Equal(t, 30.0, lower(left.Limits, hand.IndexPIP))
+	require.Empty(t, left.OtherLimits, "one hand alone")
+	require.Equal(t, hand.Right, right.Side)
+	require.Equal(t, 5.0, lower(right.Limits, hand.IndexPIP), "the program's of this hand, not those of the left")
+	require.Nil(t, right.Limits[hand.IndexPIP].Upper)
+
+	require.Equal(t, 30.0, lower(both.Limits, hand.IndexPIP))
+	require.Equal(t, 50.0, *both.Limits[hand.ThumbIP].Upper, "without a side: of the hand that leads")
+	require.Equal(t, 12.0, lower(both.OtherLimits, hand.IndexPIP), "the exercise's own goes before")
+	require.Equal(t, 5.0, lower(both.OtherLimits, hand.RingPIP))
+	require.NotContains(t, both.OtherLimits, hand.ThumbIP)
+
+	require.Equal(t, 5.0, lower(led.Limits, hand.IndexPIP))
+	require.Equal(t, 55.0, *led.Limits[hand.ThumbIP].Upper)
+	require.Equal(t, 30.0, lower(led.OtherLimits, hand.IndexPIP))
+	require.NotContains(t, led.OtherLimits, hand.ThumbIP)
+
+	c, err := both.Practice(nil)
+	require.NoError(t, err)
+	require.Equal(t, both.OtherLimits, c.Other.Limits, "the judge of the other hand goes by them")
+	later := p.On(date(t, "2026-12-08"))
+	require.Equal(t, -5.0, lower(later.Exercises[2].OtherLimits, hand.RingPIP))
+
+	again := parse(t, string(p.Format()))
+	require.Equal(t, p.Limits, again.Limits)
+	require.Equal(t, p.Exercises[2].Limits, again.Exercises[2].Limits)
 }
 
 // TestTakes by hand: a hook fist is 1.5 s there, 3 s of hold, 1.5 s back and

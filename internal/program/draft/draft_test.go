@@ -231,6 +231,29 @@ func TestAGeneralLimitGoesBeforeAParticularOne(t *testing.T) {
 	require.Equal(t, "exercises[1].limits[1].schedule[1]", d.Rows(0)[0].Field)
 }
 
+// A file may set limits for the other hand; the window shows and changes those of
+// the hand at work.
+func TestLimitsOfTheOtherHandStay(t *testing.T) {
+	d := fresh(t)
+	_, err := d.Add("hook-fist")
+	require.NoError(t, err)
+	other := program.Limit{Joints: "index.pip", Side: d.Program().Side.Other(), Schedule: []program.Step{{Lower: program.Deg(7)}}}
+	d.p.Limits = append(d.p.Limits, other)
+	require.Empty(t, d.Rows(All))
+	now, _ := d.Marked(0, day("2026-11-26"))
+	require.False(t, now[hand.IndexPIP])
+	require.NoError(t, d.PutStep(All, "index.pip", "", "30", "", ""))
+	r := d.Program().On(day("2026-11-26"))
+	require.InDelta(t, 30, *r.Limits[hand.IndexPIP].Lower, 0)
+	require.InDelta(t, 7, *r.OtherLimits[hand.IndexPIP].Lower, 0)
+	require.Len(t, d.Rows(All), 1)
+	d.p.Exercises[0].Side = other.Side
+	now, _ = d.Marked(0, day("2026-11-26"))
+	require.True(t, now[hand.IndexPIP], "in an exercise of that hand it counts")
+	d.RemoveStep(All, "index.pip", program.Date{})
+	require.Equal(t, []program.Limit{other}, d.Limits(All))
+}
+
 func TestAPrecautionBringsItsDefaultsAndLeavesThem(t *testing.T) {
 	d := fresh(t)
 	_, err := d.Add("hook-fist")

@@ -1,6 +1,7 @@
 package draft
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -13,7 +14,9 @@ import (
 // asked for.
 const All = -1
 
-// Limits are the limits of all exercises, or of one.
+// Limits are the limits of all exercises, or of one. Those that a file sets for
+// the other hand are among them; Rows, Step, PutStep, RemoveStep and Marked are
+// about the hand that does the exercises and leave them as they are.
 func (d *Draft) Limits(of int) []program.Limit { return *d.limits(of) }
 
 func (d *Draft) limits(of int) *[]program.Limit {
@@ -44,6 +47,9 @@ type Row struct {
 func (d *Draft) Rows(of int) []Row {
 	var rows []Row
 	for i, l := range d.Limits(of) {
+		if d.othersHand(of, &l) {
+			continue
+		}
 		for k, s := range l.Schedule {
 			rows = append(rows, Row{l.Joints, s, l.Reason, fmt.Sprintf("%s[%d].schedule[%d]", LimitField(of), i+1, k+1)})
 		}
@@ -51,10 +57,25 @@ func (d *Draft) Rows(of int) []Row {
 	return rows
 }
 
+// side is the hand that all exercises, or one, are for.
+func (d *Draft) side(of int) program.Side {
+	if of == All {
+		return d.p.Side
+	}
+	return d.p.SideOf(&d.p.Exercises[of])
+}
+
+// othersHand is true for a limit in a list that is for the other hand.
+func (d *Draft) othersHand(of int, l *program.Limit) bool {
+	return l.Side != 0 && l.Side != d.side(of)
+}
+
 // find is the index of the limit of the same joints; -1 where there is none.
 func (d *Draft) find(of int, joints program.Joints) int {
 	want := joints.List()
-	return slices.IndexFunc(d.Limits(of), func(l program.Limit) bool { return slices.Equal(l.Joints.List(), want) })
+	return slices.IndexFunc(d.Limits(of), func(l program.Limit) bool {
+		return !d.othersHand(of, &l) && slices.Equal(l.Joints.List(), want)
+	})
 }
 
 // Step is the step of some joints that begins on a day; ok is false where there
@@ -140,12 +161,12 @@ func (d *Draft) insert(of int, l program.Limit) int {
 // Marked says which joints have a limit on a day, and which only on a later
 // one, of all exercises or of one with its own.
 func (d *Draft) Marked(of int, day program.Date) (now, later [hand.NumJoints]bool) {
-	lists := [][]program.Limit{d.p.Limits}
-	if of != All {
-		lists = append(lists, d.p.Exercises[of].Limits)
-	}
-	for _, list := range lists {
-		for _, l := range list {
+	side := d.side(of)
+	mark := func(list int) {
+		for _, l := range d.Limits(list) {
+			if cmp.Or(l.Side, d.side(list)) != side {
+				continue
+			}
 			lower, upper := l.On(day)
 			_, low := lower.Deg()
 			_, high := upper.Deg()
@@ -157,6 +178,10 @@ func (d *Draft) Marked(of int, day program.Date) (now, later [hand.NumJoints]boo
 				}
 			}
 		}
+	}
+	mark(All)
+	if of != All {
+		mark(of)
 	}
 	return now, later
 }
