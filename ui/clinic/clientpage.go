@@ -96,16 +96,16 @@ func (s *clientPage) Content() fyne.CanvasObject {
 
 	var actions []fyne.CanvasObject
 	if !c.store.ReadOnly() {
-		label := "New version"
+		label := wide("New version", "Version")
 		if s.history == nil {
-			label = "Write a program"
+			label = wide("Write a program", "Write")
 		}
 		edit := s.action(parts.Lead, label, fyne.KeyN, func() { c.edit(code, "", again) })
 		s.first = edit
 		actions = append(actions, edit)
 	}
 	if len(versions) > 1 {
-		actions = append(actions, s.action(parts.Plain, "What changed", fyne.KeyD, func() {
+		actions = append(actions, s.action(parts.Plain, wide("What changed", "Changes"), fyne.KeyD, func() {
 			c.show(newComparison(c, s.client, s.history, versions[1], versions[0]))
 		}))
 	}
@@ -114,27 +114,27 @@ func (s *clientPage) Content() fyne.CanvasObject {
 			actions = append(actions, s.action(parts.Plain, label, k, func() { c.show(make(c.visit(s.client, again))) }))
 		}
 	}
-	foreign("Record the hand", fyne.KeyB, c.opt.Baseline, true)
-	foreign("Measure now", fyne.KeyM, c.opt.Measure, true)
+	foreign(wide("Record the hand", "Record"), fyne.KeyB, c.opt.Baseline, true)
+	foreign(wide("Measure now", "Measure"), fyne.KeyM, c.opt.Measure, true)
 	foreign("Sessions", fyne.KeyS, c.opt.Sessions, false)
 	foreign("Progress", fyne.KeyP, c.opt.Progress, false)
 	foreign("Report", fyne.KeyR, c.opt.Report, false)
 	foreign("Invite", fyne.KeyI, c.opt.Invite, true)
 	if !c.store.ReadOnly() {
-		actions = append(actions, s.action(parts.Plain, "Change the client", fyne.KeyE, func() { c.show(newClientForm(c, s.client, false)) }))
+		actions = append(actions, s.action(parts.Plain, wide("Change the client", "Client"), fyne.KeyE, func() { c.show(newClientForm(c, s.client, false)) }))
 	}
-	actions = append(actions, s.goBack("Clients", c.clients))
+	actions = append(actions, s.goBack(wide("Clients", "Back"), c.clients))
 	if s.first == nil {
 		s.first = programs
 	}
 	head := parts.Column(4, parts.Heading(code), quiet(strings.ToUpper(facts[0][:1])+facts[0][1:]+"; "+strings.Join(facts[1:], "; ")+"."))
 	list := func(title string, t *parts.Table) fyne.CanvasObject {
-		return parts.Page(4, strong(title), t, parts.Column(0))
+		return parts.Page(4, parts.Inset(strong(title)), t, parts.Column(0))
 	}
 	body := parts.Sides(gap, 100,
 		parts.Halves(gap, list("Program", programs), list("Recorded hands", hands)),
 		list("Sessions", sessions))
-	return s.page(code, head, s.fill(body), actions...)
+	return s.page(code, head, parts.Flush(s.fill(body)), actions...)
 }
 
 func (s *clientPage) versionRows(versions []*program.Program) []parts.TableRow {

@@ -105,7 +105,7 @@ func (b *base) goBack(label string, do func()) *parts.Button {
 // page lays a screen out: a head, what it is about, and its actions below.
 func (b *base) page(title string, head, middle fyne.CanvasObject, actions ...fyne.CanvasObject) fyne.CanvasObject {
 	b.title = title
-	body := parts.Pad(edge, parts.Page(gap, head, middle, parts.Flow(gap, actions...)))
+	body := parts.Pad(edge, parts.Page(gap, head, middle, parts.Flush(parts.Flow(gap, actions...))))
 	return container.NewStack(newWatch(b.c.stir), body)
 }
 
@@ -125,6 +125,18 @@ func (b *base) fill(o fyne.CanvasObject) fyne.CanvasObject {
 // narrow holds a column that is read, not compared, in the middle.
 func narrow(o fyne.CanvasObject) fyne.CanvasObject {
 	return parts.Row(gap, []float32{1, 4, 1}, parts.Column(0), o, parts.Column(0))
+}
+
+// large is true where the text is so large that less of it fits beside each
+// other.
+func large() bool { return theme.TextSize() > 24 }
+
+// wide is a label, or a shorter one where the text is large.
+func wide(label, short string) string {
+	if large() {
+		return short
+	}
+	return label
 }
 
 // text is body text.

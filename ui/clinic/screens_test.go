@@ -18,6 +18,7 @@ import (
 	"volar/internal/program/draft"
 	"volar/internal/vault"
 	"volar/ui/look"
+	"volar/ui/parts"
 )
 
 var (
@@ -134,11 +135,19 @@ var screens = []shown{
 	}},
 }
 
+// whole offers the screens of other packages, so that their buttons are there;
+// none is opened.
+func whole(o *Options) {
+	foreign := func(Visit) parts.Screen { return nil }
+	o.Baseline, o.Measure, o.Sessions, o.Progress, o.Report = foreign, foreign, foreign, foreign, foreign
+	o.Invite, o.Queue, o.Post = foreign, foreign, foreign
+}
+
 func TestScreensLookAsTheyDid(t *testing.T) {
 	dir := filled(t)
 	for _, s := range screens {
 		t.Run(s.name, func(t *testing.T) {
-			b := atClients(t, benchOptions{dir: dir})
+			b := atClients(t, benchOptions{dir: dir, with: whole})
 			s.ready(b)
 			if *update {
 				path := filepath.Join("testdata", s.name+".xml")
@@ -158,7 +167,7 @@ func TestEveryScreenFitsAndHasLargeTargets(t *testing.T) {
 	for _, scale := range []int{100, 200} {
 		for _, size := range []fyne.Size{{Width: 1280, Height: 720}, {Width: 1920, Height: 1080}} {
 			t.Run(fmt.Sprintf("%d%% in %.0fx%.0f", scale, size.Width, size.Height), func(t *testing.T) {
-				b := atClients(t, benchOptions{dir: dir, scale: scale})
+				b := atClients(t, benchOptions{dir: dir, scale: scale, with: whole})
 				b.w.Resize(size)
 				for _, s := range screens {
 					b.router.Uncover()

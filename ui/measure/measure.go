@@ -128,6 +128,8 @@ type page struct {
 	line  []*parts.Button
 	first fyne.Focusable
 	more  *parts.Scroller
+	// bare leaves the heading to the window's title, for the room.
+	bare bool
 }
 
 // action makes a button that a key works too, wherever no text is typed.
@@ -161,7 +163,11 @@ func (p *page) lay(middle fyne.CanvasObject, actions ...fyne.CanvasObject) fyne.
 			b.LeaveSpace()
 		}
 	}
-	return parts.Pad(edge, parts.Page(gap, parts.Heading(p.title), middle, parts.Flow(gap, actions...)))
+	var head fyne.CanvasObject = parts.Heading(p.title)
+	if p.bare {
+		head = parts.Column(0)
+	}
+	return parts.Pad(edge, parts.Page(gap, head, middle, parts.Flush(parts.Flow(gap, actions...))))
 }
 
 // show shows a page.
@@ -222,6 +228,18 @@ func (f *frame) ask(title, words, stay string, keep, save, then func()) {
 	}
 	actions = append(actions, p.action(parts.Plain, "Discard", "D", fyne.KeyD, then))
 	f.show(p, p.lay(p.scroll(body), actions...))
+}
+
+// large is true where the text is so large that less of it fits beside each
+// other.
+func large() bool { return theme.TextSize() > 24 }
+
+// wide is a label, or a shorter one where the text is large.
+func wide(label, short string) string {
+	if large() {
+		return short
+	}
+	return label
 }
 
 func text(s string) *parts.Words { return parts.NewWords(s, parts.Style{}) }

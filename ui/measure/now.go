@@ -108,9 +108,13 @@ func (s *Now) lay() {
 			}
 		}),
 		p.action(parts.Plain, "Earlier", "E", fyne.KeyE, s.leaving(s.earlier)),
-		p.action(parts.Plain, "The other hand", "O", fyne.KeyO, s.leaving(s.otherHand)),
+		p.action(parts.Plain, wide("The other hand", "Other hand"), "O", fyne.KeyO, s.leaving(s.otherHand)),
 		p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.leaving(s.opt.Back)))
-	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1, 1.35}, s.video, p.scroll(right)), s.cue)
+	share := float32(1.35)
+	if p.bare = large(); p.bare {
+		share = 2.6
+	}
+	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1, share}, s.video, p.scroll(right)), s.cue)
 	s.table = p.lay(body, actions...)
 	s.show(p, s.table)
 }

@@ -81,7 +81,7 @@ func (b *base) action(kind parts.Kind, label string, k fyne.KeyName, do func()) 
 
 // page lays a screen out: a head, what it is about, and its actions below.
 func (b *base) page(head, middle fyne.CanvasObject, actions ...fyne.CanvasObject) fyne.CanvasObject {
-	return parts.Pad(edge, parts.Page(gap, head, middle, parts.Flow(gap, actions...)))
+	return parts.Pad(edge, parts.Page(gap, head, middle, parts.Flush(parts.Flow(gap, actions...))))
 }
 
 // scroll lets the middle of a screen be taller than the window.

@@ -94,7 +94,7 @@ func (q *queue) Content() fyne.CanvasObject {
 	actions = append(actions, q.action(parts.Plain, "Back", fyne.KeyEscape, q.r.opt.Back))
 	head := parts.Column(6, parts.Row(gap, []float32{3, 1}, parts.Heading(q.title), q.count), filter)
 	q.list()
-	return q.page(head, over(q.table, parts.NewScroller(q.detail), 0.6), actions...)
+	return q.page(head, over(parts.Flush(q.table), parts.NewScroller(q.detail), 0.6), actions...)
 }
 
 func (q *queue) focus() { q.r.opt.Window.Canvas().Focus(q.table) }

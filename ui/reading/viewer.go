@@ -116,7 +116,19 @@ func (v *viewer) Content() fyne.CanvasObject {
 	v.playButton.AtLeast(v.playButton.MinSize().Width)
 	actions = append(actions, v.playButton)
 	if len(v.f.moments) > 0 {
-		actions = append(actions, v.action(parts.Plain, "Next flag", fyne.KeyN, v.next), v.action(parts.Plain, "Flag before", fyne.KeyP, v.previous))
+		actions = append(actions, v.action(parts.Plain, wide("Next flag", "Next"), fyne.KeyN, v.next), v.action(parts.Plain, wide("Flag before", "Prior"), fyne.KeyP, v.previous))
+	}
+	v.marks = parts.Flow(8)
+	if v.f.writable() && len(v.f.moments) > 0 {
+		for i, j := range []review.Judgement{review.Right, review.Wrong, review.Unclear} {
+			b := v.action(parts.Plain, sentence(string(j)), fyne.KeyName(fmt.Sprint(i+1)), func() { v.mark(j) })
+			if large() {
+				// Beside the words they would be out of view.
+				actions = append(actions, b)
+			} else {
+				v.marks.Add(b)
+			}
+		}
 	}
 	actions = append(actions, v.action(parts.Plain, "Turn", fyne.KeyV, v.another))
 	if v.f.writable() {
@@ -137,17 +149,14 @@ func (v *viewer) Content() fyne.CanvasObject {
 	actions = append(actions,
 		v.action(parts.Plain, wide("Signs and keys", "Keys"), fyne.KeyH, func() { v.r.show(newSigns(v)) }),
 		v.action(parts.Plain, "Back", fyne.KeyEscape, func() { v.r.show(v.back) }))
-	v.marks = parts.Flow(8)
-	if v.f.writable() {
-		for i, j := range []review.Judgement{review.Right, review.Wrong, review.Unclear} {
-			k := fyne.KeyName(fmt.Sprint(i + 1))
-			v.marks.Add(v.action(parts.Plain, sentence(string(j)), k, func() { v.mark(j) }))
-		}
-	}
 	v.first = v.playButton.LeaveSpace()
 	left := below(column...)
 	v.told = parts.Column(4, v.what, v.marks, v.doubt)
-	right := over(side(v.handView, v.pointView), parts.NewScroller(v.told), 0.55)
+	drawn := float32(0.55)
+	if large() {
+		drawn = 0.34
+	}
+	right := over(side(v.handView, v.pointView), parts.NewScroller(v.told), drawn)
 	head := parts.Column(4, v.where, v.strip)
 	v.place()
 	return v.page(head, beside(left, right, 0.57), actions...)

@@ -98,11 +98,11 @@ func (w *weeks) Content() fyne.CanvasObject {
 		w.action(parts.Plain, "Report", fyne.KeyR, func() { w.r.show(newPaper(w.r, w.client, w.long, func() { w.r.show(w) })) }),
 		w.action(parts.Plain, "Back", fyne.KeyEscape, w.back),
 	}
-	var middle fyne.CanvasObject = over(beside(w.table, w.chart, 0.5), beside(sums, w.scroll(facts), 0.62), 0.5)
+	var middle fyne.CanvasObject = over(beside(parts.Flush(w.table), w.chart, 0.5), beside(parts.Flush(sums), w.scroll(facts), 0.62), 0.5)
 	if large() {
 		// One thing at a time, in full.
-		middle = []fyne.CanvasObject{w.table, w.chart, sums, w.scroll(facts)}[w.shown]
-		actions = slices.Insert(actions, 0, fyne.CanvasObject(w.action(parts.Lead, "Ranges, trend, sums, facts", fyne.KeyM, func() {
+		middle = []fyne.CanvasObject{parts.Flush(w.table), w.chart, parts.Flush(sums), w.scroll(facts)}[w.shown]
+		actions = slices.Insert(actions, 0, fyne.CanvasObject(w.action(parts.Lead, "More", fyne.KeyM, func() {
 			w.shown = (w.shown + 1) % 4
 			w.r.show(w)
 		})))
