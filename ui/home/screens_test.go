@@ -68,6 +68,13 @@ var screens = []shown{
 		h.opt.Notice = "This is a demonstration: a film of a drawn hand takes the camera's place."
 		return newToday(h, *p)
 	}, then: func(h *Home) { h.opt.Notice = "" }},
+	{name: "today-message", make: func(h *Home, p *plan) titled {
+		q := *p
+		said := *q.program.Program
+		said.Message = "Open only until the knuckle is a little bent. If it swells, leave the towel for a day."
+		q.program.Program = &said
+		return newToday(h, q)
+	}},
 	{name: "today-done", make: func(h *Home, p *plan) titled {
 		q := *p
 		q.Next = -1

@@ -2,6 +2,7 @@ package home
 
 import (
 	"fmt"
+	"strings"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/theme"
@@ -35,6 +36,9 @@ func (s *list) Content() fyne.CanvasObject {
 			words += " If your therapist gave you a file, take it in under “Therapist”."
 		}
 		body.Add(quiet(words))
+	}
+	if m := strings.TrimSpace(p.program.Program.Message); m != "" {
+		body.Add(parts.Column(2, quiet("From your therapist"), text(m)))
 	}
 	for i := range p.Items {
 		card := parts.NewChoice(itemCard(&p.Items[i], i), i == p.Next, func() { s.open(i) })
