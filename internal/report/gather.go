@@ -210,9 +210,15 @@ func (r *Report) resolve(d program.Date) (program.Resolved, bool) {
 	if r.History == nil {
 		return program.Resolved{}, false
 	}
-	noon := time.Date(d.Year, d.Month, d.Day, 12, 0, 0, 0, r.Zone)
-	q, ok := r.History.Resolve(noon, r.Zone)
-	return q, ok && q.InForce
+	// A change in the afternoon counts from the next day; a first program that
+	// was written in the afternoon holds already.
+	for _, hour := range []int{12, 24} {
+		at := time.Date(d.Year, d.Month, d.Day, hour, 0, 0, -1, r.Zone)
+		if q, ok := r.History.Resolve(at, r.Zone); ok && q.InForce {
+			return q, true
+		}
+	}
+	return program.Resolved{}, false
 }
 
 // doses compares dose and deed.

@@ -147,6 +147,26 @@ func TestGather(t *testing.T) {
 }
 
 // RFC 4180: lines end in CR LF, every line has as many fields as the head.
+// A program that was written in the afternoon is that of its first day too; one
+// that replaces another in the afternoon is that of the next.
+func TestProgramOfTheDay(t *testing.T) {
+	berlin, err := time.LoadLocation("Europe/Berlin")
+	require.NoError(t, err)
+	first, second := written(t, 1, "2026-11-23", 3), written(t, 2, "2026-11-25", 5)
+	first.Issued = program.Instant{Time: time.Date(2026, 11, 23, 15, 0, 0, 0, berlin).UTC()}
+	second.Issued = program.Instant{Time: time.Date(2026, 11, 25, 15, 0, 0, 0, berlin).UTC()}
+	h, err := program.NewHistory(first, second)
+	require.NoError(t, err)
+	r := &Report{Input: Input{History: h, Zone: berlin}}
+	for day, version := range map[int]int{22: 0, 23: 1, 24: 1, 25: 1, 26: 2} {
+		q, ok := r.resolve(program.Date{Year: 2026, Month: 11, Day: day})
+		require.Equal(t, version > 0, ok, "day %d", day)
+		if ok {
+			require.Equal(t, version, q.Program.Version, "day %d", day)
+		}
+	}
+}
+
 func TestCSV(t *testing.T) {
 	var b bytes.Buffer
 	require.NoError(t, gathered(t).CSV(&b))
