@@ -4,15 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"log"
-	"os"
 
 	"fyne.io/fyne/v2"
-	"fyne.io/fyne/v2/app"
 
 	"volar/internal/vault"
 	"volar/ui/clinic"
-	"volar/ui/look"
 )
 
 // clinicCmd is the therapist's window.
@@ -41,19 +37,13 @@ func (c *clinicCmd) Run(e *environment) error {
 
 // run shows the window until it is closed.
 func (c *clinicCmd) run(e *environment, dir string) error {
-	fyneLog := &fyneLog{to: e.err, noWindow: func() { go fyne.Do(func() { fyne.CurrentApp().Quit() }) }}
-	log.SetOutput(fyneLog)
-	defer log.SetOutput(os.Stderr)
-	a := app.NewWithID(appID)
-	a.SetIcon(look.Icon())
-	w, err := newWindow(a)
+	d, err := newDesk(e)
 	if err != nil {
 		return err
 	}
-	w.SetPadded(false)
-	w.Resize(fyne.NewSize(1280, 720))
-	w.SetMaster()
-	o, err := c.withMeasure(clinic.Options{App: a, Window: w, Dir: dir, Leave: a.Quit}, e.err)
+	defer d.close()
+	a, w := d.app, d.window
+	o, err := c.withMeasure(clinic.Options{App: a, Window: w, Dir: dir, Leave: d.quit}, e.err)
 	if err != nil {
 		return err
 	}
@@ -67,7 +57,7 @@ func (c *clinicCmd) run(e *environment, dir string) error {
 		if e.ctx.Err() != nil {
 			fyne.Do(func() {
 				win.Close()
-				a.Quit()
+				d.quit()
 			})
 		}
 	}()
@@ -76,5 +66,5 @@ func (c *clinicCmd) run(e *environment, dir string) error {
 	w.ShowAndRun()
 	stop()
 	<-done
-	return errors.Join(fyneLog.failed(), win.Close())
+	return errors.Join(d.log.failed(), win.Close())
 }

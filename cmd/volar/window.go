@@ -5,14 +5,11 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
-	"log"
-	"os"
 	"path/filepath"
 	"strings"
 	"time"
 
 	"fyne.io/fyne/v2"
-	"fyne.io/fyne/v2/app"
 
 	"volar/internal/camera"
 	"volar/internal/homestore"
@@ -22,7 +19,6 @@ import (
 	"volar/internal/sound"
 	"volar/internal/vault"
 	"volar/ui/home"
-	"volar/ui/look"
 )
 
 // appID names the folder in which the window keeps its look.
@@ -82,30 +78,20 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 		return err
 	}
 	defer tones.Close()
-	// A window that cannot be made only shows in the log; the loop is then ended
-	// as soon as it runs.
-	fyneLog := &fyneLog{to: e.err, noWindow: func() { go fyne.Do(func() { fyne.CurrentApp().Quit() }) }}
-	log.SetOutput(fyneLog)
-	defer log.SetOutput(os.Stderr)
-	a := app.NewWithID(appID)
-	a.SetIcon(look.Icon())
-	w, err := newWindow(a)
+	d, err := newDesk(e)
 	if err != nil {
 		return err
 	}
-	w.SetPadded(false)
-	w.Resize(fyne.NewSize(1280, 720))
-	w.SetMaster()
+	defer d.close()
+	a, w := d.app, d.window
 
 	var store *homestore.Store
 	mail := new(windowPost)
 	var h *home.Home
 	var closing error
-	// The window is never closed by itself: fyne 2.7 fails where the pointer
-	// moves over a window that is just closing. The program is left instead.
 	leave := func() {
 		closing = errors.Join(closing, h.Close())
-		a.Quit()
+		d.quit()
 	}
 	h = home.New(home.Options{
 		App: a, Window: w, Sound: tones, Threads: c.Threads,
@@ -152,7 +138,7 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 	<-besideDone
 	// Fyne takes an interrupt by itself too, and a window that never was cannot
 	// be left.
-	closing = errors.Join(fyneLog.failed(), closing, h.Close())
+	closing = errors.Join(d.log.failed(), closing, h.Close())
 	mail.close()
 	if store != nil {
 		// The window is gone already, so nobody waits for the copy; whoever
@@ -174,17 +160,6 @@ func (c *window) notice() string {
 		return "A video takes the camera's place: " + filepath.Base(strings.TrimPrefix(c.camera, "file:"))
 	}
 	return ""
-}
-
-// newWindow makes the window. Fyne panics where there is a display by name that
-// cannot be reached.
-func newWindow(a fyne.App) (w fyne.Window, err error) {
-	defer func() {
-		if p := recover(); p != nil {
-			err = fmt.Errorf("the display %s cannot be opened (%v); start from a desktop, or use a command such as volar demo --text or volar check", os.Getenv("DISPLAY"), p)
-		}
-	}()
-	return a.NewWindow("volar"), nil
 }
 
 // open opens the store and takes the program in.
