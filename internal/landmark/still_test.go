@@ -60,6 +60,38 @@ func TestDetect(t *testing.T) {
 	}
 }
 
+// A hand that no square shows well is taken if two show it in one place.
+func TestDetectByAgreement(t *testing.T) {
+	for _, c := range []struct {
+		name                string
+		presence            float32
+		leastPalm, mostPalm float64
+		found               bool
+	}{
+		{name: "seen in every square", presence: 0.6, mostPalm: 1, found: true},
+		// 100 pixels are 0.156 of the plain square and 0.125 of those a quarter
+		// larger.
+		{name: "seen in the plain square alone", presence: 0.6, leastPalm: 0.15, mostPalm: 1},
+		{name: "seen in those a quarter larger", presence: 0.6, leastPalm: 0.12, mostPalm: 0.13, found: true},
+		{name: "too faint", presence: 0.49, mostPalm: 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := newScene(t, fakeHand{x: 320, y: 340, palm: 100, side: hand.Right, pale: true})
+			s.leastPalm, s.mostPalm = c.leastPalm, c.mostPalm
+			s.raw = setPresence(c.presence)
+			list, err := s.tracker(Options{}).Detect(mapPicture())
+			require.NoError(t, err)
+			if !c.found {
+				require.Empty(t, list)
+				return
+			}
+			require.Len(t, list, 1)
+			_, d := s.nearest(list[0])
+			require.Less(t, d, tolerance)
+		})
+	}
+}
+
 func TestDetectLeavesTrackingAlone(t *testing.T) {
 	s := newScene(t, rightHand())
 	p := s.player(Options{})

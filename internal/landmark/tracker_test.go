@@ -275,7 +275,7 @@ func TestImplausibleReadings(t *testing.T) {
 		{name: "not a number", raw: func(out []infer.Tensor) { out[0].Data[7] = float32(math.NaN()) }},
 		{name: "infinite in space", raw: func(out []infer.Tensor) { out[3].Data[7] = float32(math.Inf(1)) }},
 		{name: "presence not a number", raw: func(out []infer.Tensor) { out[1].Data[0] = float32(math.NaN()) }},
-		{name: "presence too low", raw: func(out []infer.Tensor) { out[1].Data[0] = 0.49 }},
+		{name: "presence too low", raw: func(out []infer.Tensor) { out[1].Data[0] = 0.24 }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := newScene(t, rightHand())
@@ -289,6 +289,60 @@ func TestImplausibleReadings(t *testing.T) {
 			require.Equal(t, 1, list[0].Track)
 		})
 	}
+}
+
+// setPresence makes the landmark model so sure of every hand it sees.
+func setPresence(to float32) func([]infer.Tensor) {
+	return func(out []infer.Tensor) {
+		if out[1].Data[0] > 0 {
+			out[1].Data[0] = to
+		}
+	}
+}
+
+// Less presence keeps a followed hand than begins one.
+func TestFollowedHandIsBelievedLonger(t *testing.T) {
+	s := newScene(t, rightHand())
+	p := s.player(Options{})
+	s.raw = setPresence(0.3)
+	require.Empty(t, p.play(20, nil), "too little to begin with")
+	s.raw = nil
+	require.Len(t, p.play(settled-1, nil), 1)
+	s.raw = setPresence(0.3)
+	require.Empty(t, p.next(), "followed too short")
+	s.raw = nil
+	require.Len(t, p.play(settled, nil), 1)
+	s.raw = setPresence(0.3)
+	list := p.play(60, func(int) { s.hands[0].x++ })
+	require.Len(t, list, 1)
+	require.Equal(t, 1, list[0].Track)
+	_, d := s.nearest(list[0])
+	require.Less(t, d, tolerance)
+	s.raw = setPresence(0.24)
+	require.Empty(t, p.next(), "gone")
+}
+
+// A palm that is hardly seen begins a track when three squares show the hand
+// shortly after one another.
+func TestFaintHandIsConfirmed(t *testing.T) {
+	s := newScene(t, rightHand())
+	s.hands[0].pale = true
+	p := s.player(Options{})
+	require.Empty(t, p.play(3, nil), "two squares, the plain one twice")
+	list := p.next()
+	require.Len(t, list, 1)
+	_, d := s.nearest(list[0])
+	require.Less(t, d, tolerance)
+	require.Equal(t, 4, s.palmRuns, "one search a picture")
+
+	s = newScene(t, rightHand())
+	s.hands[0].pale = true
+	p = s.player(Options{})
+	require.Empty(t, p.play(20, func(int) { p.at += hunchLasts }), "too seldom")
+
+	s = newScene(t, rightHand())
+	s.hands[0].pale = true
+	require.Empty(t, s.player(Options{}).play(8, func(i int) { s.hands[0].x = 60 + 70*float64(i) }), "never in the same place")
 }
 
 func TestTimeGoingBackIsANewRecording(t *testing.T) {
