@@ -65,6 +65,34 @@ func stepNames(m *exercise.Movement, order ...int) (names []string) {
 	return names
 }
 
+// That the first step is done once more is known only when it has been held for
+// a while; the repetition before ended when it was begun, and a fault in it
+// belongs to the new one.
+func TestAFaultInTheStepThatBeginsAnew(t *testing.T) {
+	m := movement(t, "finger-lifts")
+	// Each step takes a second, is held for two, and another leads back: the
+	// index finger is up again from 10 to 12 s.
+	f := noisy(inSteps(m, sec(2), sec(1), []int{0, 1, 0, 1, 2, 3}, nil), 3)
+	f.look = func(s *hand.Sample) {
+		if s.Time > sec(10.1) && s.Time < sec(11.5) {
+			s.Joints[hand.IndexPIP].RawDeg -= 35
+		}
+	}
+	s, events := judge(t, coach.Config{Movement: m, Hold: sec(2)}, f.samples())
+	require.Equal(t, []int{1, 1}, []int{s.Counted, s.Partial})
+	require.Len(t, s.Flags, 1, "%v", s.Flags)
+	require.Equal(t, coach.Hyperextension, s.Flags[0].Kind)
+	require.Equal(t, 2, s.Flags[0].Repetition)
+	for i := range s.Repetitions[1:] {
+		require.LessOrEqual(t, s.Repetitions[i].End, s.Repetitions[i+1].Start, "one after the other")
+	}
+	for _, e := range events {
+		if e, ok := e.(coach.FlagEnded); ok {
+			require.Equal(t, s.Flags[0], e.Flag)
+		}
+	}
+}
+
 func TestSequencesInOrder(t *testing.T) {
 	for _, id := range []string{"tendon-glide-sequence", "thumb-opposition", "finger-lifts", "cloth-gather-in-order"} {
 		m := movement(t, id)

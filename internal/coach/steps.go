@@ -64,8 +64,9 @@ func (c *Coach) enterStep(at time.Duration, st *stepState) {
 	}
 	if q.done[i] && i == 0 && q.last != 0 {
 		// The first step once more is a new beginning.
-		c.concludeSteps(at)
+		c.concludeSteps(at, st.since)
 		c.begin(st.since)
+		c.takeOver(st.since)
 	}
 	from := k.try.Start - restSpan
 	if q.last >= 0 {
@@ -229,17 +230,17 @@ func (c *Coach) back(at time.Duration) {
 	}
 	over := q.pos == len(q.steps)-1 || !q.between && (q.last >= 0 || slices.Contains(q.tried, true))
 	if k.try != nil && over {
-		c.concludeSteps(at)
+		c.concludeSteps(at, at)
 	}
 	c.setPhase(at, AtRest)
 }
 
-// concludeSteps decides on a repetition.
-func (c *Coach) concludeSteps(at time.Duration) {
+// concludeSteps decides on a repetition that ended at a time.
+func (c *Coach) concludeSteps(at, end time.Duration) {
 	q, k := c.steps, c.cycle
 	t := k.try
 	c.settleStep(at)
-	t.End = at
+	t.End = max(end, t.Start)
 	for i, d := range q.done {
 		if !d {
 			t.Missing = append(t.Missing, q.steps[i].step.Name)
@@ -261,6 +262,16 @@ func (c *Coach) concludeSteps(at time.Duration) {
 	}
 	c.record(at, t)
 	q.clear()
+}
+
+// takeOver counts faults that go on, and began after the repetition at hand, to
+// it: that it had begun was known only when they had been flagged.
+func (c *Coach) takeOver(since time.Duration) {
+	for _, b := range c.bounds {
+		if f := b.flag; b.active && c.flags[f].Start >= since {
+			c.flags[f].Repetition = c.cycle.number()
+		}
+	}
 }
 
 // closeSteps decides on what the end of the recording cuts off.
