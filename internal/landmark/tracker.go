@@ -81,10 +81,10 @@ const (
 
 // hunchLasts is how long a faint reading is remembered that other squares may
 // confirm, and confirming how many of them must: with one alone a track began
-// in 2 of 336 rendered rooms without a hand.
+// in 2 of 336 rendered rooms without a hand, with two in one of them.
 const (
 	hunchLasts = 400 * time.Millisecond
-	confirming = 2
+	confirming = 3
 )
 
 // Tracker finds hands in pictures and follows them from picture to picture.

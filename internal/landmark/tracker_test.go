@@ -322,18 +322,18 @@ func TestFollowedHandIsBelievedLonger(t *testing.T) {
 	require.Empty(t, p.next(), "gone")
 }
 
-// A palm that is hardly seen begins a track when three squares show the hand
+// A palm that is hardly seen begins a track when four squares show the hand
 // shortly after one another.
 func TestFaintHandIsConfirmed(t *testing.T) {
 	s := newScene(t, rightHand())
 	s.hands[0].pale = true
 	p := s.player(Options{})
-	require.Empty(t, p.play(3, nil), "two squares, the plain one twice")
+	require.Empty(t, p.play(5, nil), "three squares, the plain one every second picture")
 	list := p.next()
 	require.Len(t, list, 1)
 	_, d := s.nearest(list[0])
 	require.Less(t, d, tolerance)
-	require.Equal(t, 4, s.palmRuns, "one search a picture")
+	require.Equal(t, 6, s.palmRuns, "one search a picture")
 
 	s = newScene(t, rightHand())
 	s.hands[0].pale = true
