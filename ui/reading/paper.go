@@ -143,14 +143,11 @@ func (p *paper) write() {
 		p.busy = false
 		switch {
 		case errors.Is(err, os.ErrExist):
-			p.tell("")
-			p.row.Problem("There is a file of this name already; choose another name.")
+			p.refuse("There is a file of this name already; choose another name.")
 		case errors.Is(err, report.ErrNothing):
-			p.tell("")
-			p.row.Problem(fmt.Sprintf("There is no session in these %d weeks.", n))
+			p.refuse(fmt.Sprintf("There is no session in these %d weeks.", n))
 		case err != nil:
-			p.tell("")
-			p.row.Problem(sentence(p.r.opt.Words(err)))
+			p.refuse(sentence(p.r.opt.Words(err)))
 		default:
 			p.tell("Written to " + path + ".")
 			p.open.Show()
@@ -159,9 +156,20 @@ func (p *paper) write() {
 	})
 }
 
+// tell says what happened, in view where the page is longer than the window.
 func (p *paper) tell(words string) {
 	p.said.Set(words)
 	parts.Settle(p.said)
+	if words != "" {
+		parts.Reveal(p.said)
+	}
+}
+
+// refuse says what is wrong, beside the file's name.
+func (p *paper) refuse(words string) {
+	p.tell("")
+	p.row.Problem(words)
+	parts.Reveal(p.field)
 }
 
 // look opens the file in the program that the desktop opens such files with.

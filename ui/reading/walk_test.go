@@ -205,7 +205,7 @@ func TestAReportIsWritten(t *testing.T) {
 	d.press(fyne.KeyEscape)
 	require.Equal(t, 1, d.back)
 
-	d = sit(t, d.store, size(1280, 720), 100, func(o Options) *Reader {
+	d = sit(t, d.store, size(1280, 720), 200, func(o Options) *Reader {
 		o.Client, o.Folder = "K-105", dir
 		o.Now = func() time.Time { return evening.AddDate(1, 0, 0) }
 		return Report(o)
@@ -214,6 +214,7 @@ func TestAReportIsWritten(t *testing.T) {
 	d.r.Control(fyne.KeyS)
 	d.q.until(t, func() bool { return !p.busy })
 	require.Equal(t, "There is no session in these 4 weeks.", p.row.Told())
+	require.Less(t, fyne.CurrentApp().Driver().AbsolutePositionForObject(p.field).Y+p.field.Size().Height, float32(600), "it is in view at twice the text")
 	left, err := filepath.Glob(filepath.Join(dir, "K-105*"))
 	require.NoError(t, err)
 	require.Empty(t, left)
