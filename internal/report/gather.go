@@ -291,8 +291,14 @@ func limitWords(l coach.Limits) string {
 
 func oneLimit(l coach.Limit) string {
 	var w []string
-	if l.Lower != nil {
-		w = append(w, "not straighter than "+program.AngleWords(*l.Lower))
+	switch {
+	case l.Lower == nil:
+	case *l.Lower == 0:
+		w = append(w, "not past straight")
+	case *l.Lower < 0:
+		w = append(w, "not beyond "+program.AngleWords(*l.Lower))
+	default:
+		w = append(w, fmt.Sprintf("not straighter than %s short of straight", program.AngleWords(*l.Lower)))
 	}
 	if l.Upper != nil {
 		w = append(w, "not bent beyond "+program.AngleWords(*l.Upper))

@@ -67,7 +67,7 @@ func (r *Report) summaryPart(p *page) {
 		lines = append(lines, "No flags.")
 	}
 	if r.Minutes > 0 {
-		lines = append(lines, fmt.Sprintf("Time spent looking at these sessions: %.0f minutes.", math.Ceil(r.Minutes)))
+		lines = append(lines, fmt.Sprintf("Time spent looking at these sessions: %s.", plural(int(math.Ceil(r.Minutes)), "minute")))
 	}
 	p.text(strings.Join(lines, "\n"))
 }

@@ -147,6 +147,20 @@ func TestGather(t *testing.T) {
 }
 
 // RFC 4180: lines end in CR LF, every line has as many fields as the head.
+// No limit reads as "not straighter than straight", and none has a bare sign.
+func TestLimitInWords(t *testing.T) {
+	deg := func(d float64) *float64 { return &d }
+	for words, l := range map[string]coach.Limit{
+		"not past straight":                         {Lower: deg(0)},
+		"not beyond 5° past straight":               {Lower: deg(-5)},
+		"not straighter than 10° short of straight": {Lower: deg(10)},
+		"not past straight, not bent beyond 70°":    {Lower: deg(0), Upper: deg(70)},
+		"not bent beyond 70°":                       {Upper: deg(70)},
+	} {
+		require.Equal(t, words, oneLimit(l))
+	}
+}
+
 // A program that was written in the afternoon is that of its first day too; one
 // that replaces another in the afternoon is that of the next.
 func TestProgramOfTheDay(t *testing.T) {
