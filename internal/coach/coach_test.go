@@ -20,6 +20,21 @@ func noisy(f film, seed uint64) film {
 	return f
 }
 
+// A hand that comes into view as it lets go may have held long enough before.
+func TestAHoldThatBeganOutOfSightIsNotCalledShort(t *testing.T) {
+	for _, id := range []string{"whole-hand-grip", "straight-finger-hold"} {
+		m := movement(t, id)
+		f := noisy(film{pose: along(way{0, m.EndPose()}, way{sec(1), m.EndPose()}, way{sec(2.5), m.StartPose()}), long: sec(4)}, 4)
+		f.look = func(s *hand.Sample) { s.Found = s.Time > sec(0.7) }
+		s, _ := judge(t, coach.Config{Movement: m, Hold: sec(3)}, f.samples())
+		require.Empty(t, s.Flags, id)
+		require.Zero(t, s.Partial, id)
+		require.Len(t, s.Holds, 1, id)
+		require.False(t, s.Holds[0].Met, id)
+		require.True(t, s.Holds[0].Unsure, id)
+	}
+}
+
 func TestGoodRepetitionsAreCounted(t *testing.T) {
 	all, err := exercise.Catalogue()
 	require.NoError(t, err)

@@ -227,7 +227,8 @@ type Hold struct {
 	// Met is true where Held reached Wanted, within the tolerance for timing.
 	Met bool
 	// Unsure is true where it was not met but might have been while the hand
-	// could not be seen, or where the recording ended in the hold.
+	// could not be seen, before it first came into view, or where the recording
+	// ended in the hold.
 	Unsure bool
 	// Repetition is the attempt that the hold belongs to, from 1.
 	Repetition int
