@@ -13,7 +13,7 @@ import (
 
 // engineFlags are shared by the commands that run the models.
 type engineFlags struct {
-	Engine  string `help:"What runs the models: ${enum}. The portable engine needs no native library and is slower; auto takes it where ONNX Runtime cannot be loaded." enum:"auto,onnxruntime,portable" default:"auto"`
+	Engine  string `help:"What runs the models: auto, onnxruntime or portable. The portable engine needs no native library and is slower; auto takes it where ONNX Runtime cannot be loaded." enum:"auto,onnxruntime,portable" default:"auto"`
 	Threads int    `help:"Processor threads for the models; 0 leaves the choice to the program." default:"0"`
 }
 

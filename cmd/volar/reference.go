@@ -32,6 +32,10 @@ func (manCmd) Run(k *kong.Context, e *environment) error {
 			}},
 			{Heading: "Environment", Items: [][2]string{
 				{"VOLAR_ONNXRUNTIME", "The ONNX Runtime library to use, or the folder it is in."},
+				{passphraseEnv, "The passphrase of the clinic's store, where no file of it is named."},
+				{keysEnv, "The passphrase of a file of keys."},
+				{"VOLAR_S3_KEY, VOLAR_S3_SECRET", "The key and the secret of a bucket."},
+				{homeKeyEnv + ", " + homeSecretEnv, "Those that an invitation gives to the client's computer."},
 				{"XDG_DATA_HOME", "Where the store is, in the folder volar; ~/.local/share if not set."},
 			}},
 			{Heading: "Files", Items: [][2]string{
