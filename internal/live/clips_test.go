@@ -80,7 +80,7 @@ var clips = []clip{
 	{name: "straight hold, dark skin", movement: "straight-finger-hold", side: hand.Left, tone: 0.95, yaw: 75, noise: 4, off: 0.3},
 	{name: "straight hold, past the side", movement: "straight-finger-hold", side: hand.Right, tone: 0.6, yaw: 105, pace: 0.7, off: 0.5},
 	{name: "hold, 15 past straight", movement: "straight-finger-hold", side: hand.Right, tone: 0.35, yaw: 75, fault: bentBack(15, 700*time.Millisecond), wants: hyper, off: 0.25},
-	{name: "hold, 20 past straight for half a second", movement: "straight-finger-hold", side: hand.Left, tone: 0.6, yaw: 90, fps: 30, fault: bentBack(20, 500*time.Millisecond), wants: hyper, off: 0.5},
+	{name: "hold, 20 past straight for half a second", movement: "straight-finger-hold", side: hand.Left, tone: 0.6, yaw: 90, fps: 30, fault: bentBack(20, 500*time.Millisecond), wants: hyper, off: 0.55},
 	{name: "hold, 18 past straight, past the side", movement: "straight-finger-hold", side: hand.Left, tone: 0.1, yaw: 105, noise: 4, fault: bentBack(18, 600*time.Millisecond), wants: hyper, off: 0.4},
 	{name: "hold in palm view, past straight unseen", movement: "straight-finger-hold", side: hand.Right, tone: 0.9, yaw: 0, fault: bentBack(18, 700*time.Millisecond), blind: true, off: 0.8},
 	{name: "hook with motion blur", movement: "hook-fist", side: hand.Right, tone: 0.6, yaw: 75, blur: 0.6},
