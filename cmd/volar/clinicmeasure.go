@@ -16,6 +16,14 @@ import (
 	"volar/ui/parts"
 )
 
+// What is before the camera asks before it is lost, and rests under the lock.
+var (
+	_ clinic.Drafting = (*measure.Baseline)(nil)
+	_ clinic.Drafting = (*measure.Now)(nil)
+	_ clinic.Watching = (*measure.Baseline)(nil)
+	_ clinic.Watching = (*measure.Now)(nil)
+)
+
 // withMeasure adds the screens before the camera: the recording of a baseline
 // and the angles of the moment.
 func (c *clinicCmd) withMeasure(o clinic.Options, notes io.Writer) (clinic.Options, error) {

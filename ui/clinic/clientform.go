@@ -128,7 +128,7 @@ func (s *clientForm) leaving() {
 	s.leaveForm()
 }
 
-// Unsaved is part of drafting: whether anything differs from what the form
+// Unsaved is part of Drafting: whether anything differs from what the form
 // began with.
 func (s *clientForm) Unsaved() bool {
 	is, was := s.client, s.was
@@ -136,7 +136,7 @@ func (s *clientForm) Unsaved() bool {
 		is.PicturesClient != was.PicturesClient || is.PicturesTherapist != was.PicturesTherapist || !slices.Equal(is.Precautions, was.Precautions)
 }
 
-// Ask is part of drafting.
+// Ask is part of Drafting.
 func (s *clientForm) Ask(then func()) {
 	again := func() {
 		s.c.show(s)

@@ -197,7 +197,7 @@ func (c *Clinic) Quit() {
 		c.leave()
 		return
 	}
-	if s, ok := c.router.Screen().(drafting); ok && s.Unsaved() {
+	if s, ok := c.router.Screen().(Drafting); ok && s.Unsaved() {
 		switch {
 		case !c.router.Covered():
 			s.Ask(c.Quit)

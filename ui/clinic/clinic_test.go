@@ -447,9 +447,13 @@ func TestExercisesAreMovedAndTakenOut(t *testing.T) {
 
 // foreign is a screen of another package.
 type foreign struct {
-	v    Visit
-	left bool
+	v                             Visit
+	left, covered, unsaved, asked bool
 }
+
+func (s *foreign) Covered(yes bool) { s.covered = yes }
+func (s *foreign) Unsaved() bool    { return s.unsaved }
+func (s *foreign) Ask(func())       { s.asked = true }
 
 func (s *foreign) Content() fyne.CanvasObject { return parts.Column(0, parts.Heading(s.v.Client.Code)) }
 func (s *foreign) First() fyne.Focusable      { return nil }
@@ -480,7 +484,20 @@ func TestScreensOfOthers(t *testing.T) {
 	require.Same(t, b.store, s.v.Store)
 	b.lock()
 	require.False(t, s.left, "a lock leaves what is below")
-	b.router.Uncover()
+	require.True(t, s.covered, "but it is told, for its camera")
+	s.unsaved = true
+	b.Quit()
+	require.Contains(t, b.covering.row.Told(), "not saved")
+	require.False(t, b.left)
+	s.unsaved = false
+	b.typed(phrase)
+	b.press(fyne.KeyReturn)
+	b.reach("Of another")
+	require.False(t, s.covered)
+	s.unsaved = true
+	b.Quit()
+	require.True(t, s.asked, "closing the window asks too")
+	require.False(t, b.left)
 	s.v.Edit("K-104", "hook-fist")
 	require.True(t, s.left)
 	require.Equal(t, 2, b.router.Screen().(*exercises).table.At())

@@ -6,9 +6,9 @@ import (
 	"volar/ui/parts"
 )
 
-// drafting is a screen on which something may be lost by leaving it. Screens of
+// Drafting is a screen on which something may be lost by leaving it. Screens of
 // other packages may be such.
-type drafting interface {
+type Drafting interface {
 	// Unsaved says whether something would be lost.
 	Unsaved() bool
 	// Ask asks whether it is to be thrown away, and then goes on with then.

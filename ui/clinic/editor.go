@@ -223,10 +223,10 @@ func (s *section) leaveEditor() {
 	s.Ask(s.e.back)
 }
 
-// Unsaved is part of drafting.
+// Unsaved is part of Drafting.
 func (s *section) Unsaved() bool { return s.e.d.Touched() }
 
-// Ask is part of drafting.
+// Ask is part of Drafting.
 func (s *section) Ask(then func()) {
 	s.e.c.show(&discard{
 		base: base{c: s.e.c}, words: "What was written in this version is not saved yet.", label: "Save this version",

@@ -53,15 +53,15 @@ func (c *Clinic) lock() {
 	c.covering = newLocked(c)
 	c.router.Cover(c.covering)
 	c.name(c.covering)
-	if s, ok := c.router.Screen().(watching); ok {
+	if s, ok := c.router.Screen().(Watching); ok {
 		s.Covered(true)
 	}
 }
 
-// watching is a screen that holds a camera: Covered tells it that the window is
+// Watching is a screen that holds a camera: Covered tells it that the window is
 // locked, so that nobody is filmed by a window that shows nothing of it, and
 // that it is unlocked again.
-type watching interface{ Covered(yes bool) }
+type Watching interface{ Covered(yes bool) }
 
 // locked is what covers the window.
 type locked struct {
@@ -118,7 +118,7 @@ func (s *locked) unlock() {
 			}
 			s.c.stir()
 			s.c.router.Uncover()
-			if w, ok := s.c.router.Screen().(watching); ok {
+			if w, ok := s.c.router.Screen().(Watching); ok {
 				w.Covered(false)
 			}
 			s.c.name(s.c.router.Screen())
