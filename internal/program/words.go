@@ -2,6 +2,7 @@ package program
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -131,3 +132,16 @@ func JointsWords(joints []hand.Joint) string {
 
 // TargetWords says the exercise's targets for a person.
 func (e *Exercise) TargetWords() []string { return targetWords(e.Targets) }
+
+// BothLimitWords are LimitWords of the hand that exercises, and those of the
+// other hand where they differ, which say whose they are.
+func BothLimitWords(own, other coach.Limits, otherSide hand.Side) []string {
+	words, more := LimitWords(own), LimitWords(other)
+	if slices.Equal(words, more) {
+		return words
+	}
+	for _, w := range more {
+		words = append(words, otherSide.String()+" hand, "+w)
+	}
+	return words
+}

@@ -241,7 +241,7 @@ func (r *Report) doses() {
 				order = append(order, e.ID)
 			}
 			x.Movement, x.Object, x.View, x.Dose = e.Movement.Name, e.Object.Name, e.View, e.Dose
-			x.Limits = limitWords(e.Limits)
+			x.Limits = bothLimits(e)
 			x.Prescribed += float64(e.Dose.Sets*e.Dose.Repetitions*e.Dose.TimesADay*e.Dose.DaysAWeek) / 7
 		}
 	}
@@ -266,6 +266,16 @@ func (r *Report) doses() {
 	for _, id := range order {
 		r.Doses = append(r.Doses, *byItem[id])
 	}
+}
+
+// bothLimits writes the limits of the hand that exercises, and those of the other
+// hand where they differ.
+func bothLimits(e *program.Prescribed) string {
+	own, other := limitWords(e.Limits), limitWords(e.OtherLimits)
+	if other == "" || other == own {
+		return own
+	}
+	return strings.TrimPrefix(own+"; "+e.Side.Other().String()+" hand: "+other, "; ")
 }
 
 // limitWords writes limits joint by joint, alike ones together.

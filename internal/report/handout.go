@@ -85,7 +85,7 @@ func exercisePart(p *page, d *drawer, number int, e *program.Prescribed) error {
 	line("With", sentence(e.Object.Name))
 	line("How often", side+doseForClient(e.Dose))
 	line("Show the camera", sentence(e.View.Shows))
-	line("Limits", limitWords(e.Limits))
+	line("Limits", bothLimits(e))
 	line("A good one", e.Movement.Good)
 	line("Mind", strings.Join(e.Movement.Cautions, " "))
 	line("Note", e.Note)

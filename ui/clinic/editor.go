@@ -346,7 +346,7 @@ func (s *precautions) Content() fyne.CanvasObject {
 	}).Wrapped())
 	right.Add(strong("Limits set, on " + s.c.day().Words()))
 	r := p.On(s.c.day())
-	limits := program.LimitWords(r.Limits)
+	limits := program.BothLimitWords(r.Limits, r.OtherLimits, p.Side.Other().Hand())
 	if len(limits) == 0 {
 		right.Add(text("none"))
 	}

@@ -42,7 +42,7 @@ func programWords(p *program.Program, day program.Date) fyne.CanvasObject {
 	if !p.NextReview.IsZero() {
 		row(left, "Next review", p.NextReview.Words())
 	}
-	limits := program.LimitWords(r.Limits)
+	limits := program.BothLimitWords(r.Limits, r.OtherLimits, p.Side.Other().Hand())
 	if len(limits) == 0 {
 		limits = []string{"none"}
 	}
@@ -83,7 +83,7 @@ func programWords(p *program.Program, day program.Date) fyne.CanvasObject {
 			box.Add(text("target: " + t))
 		}
 		if len(q.Exercise.Limits) > 0 {
-			box.Add(text("limits here: " + strings.Join(program.LimitWords(q.Limits), "; ")))
+			box.Add(text("limits here: " + strings.Join(program.BothLimitWords(q.Limits, q.OtherLimits, q.Side.Other()), "; ")))
 		}
 		if q.Movement.Kind == exercise.Unmeasured {
 			box.Add(quiet("not measured by the camera; the client says when a set is done"))
