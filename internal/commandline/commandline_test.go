@@ -60,14 +60,11 @@ func TestManPage(t *testing.T) {
 	require.NotContains(t, b.String(), "Not shown", "a hidden command")
 	require.NotContains(t, b.String(), "secret", "a hidden flag")
 
-	if _, err := exec.LookPath("groff"); err != nil {
-		t.Skip("no groff to read the page with")
-	}
 	c := exec.Command("groff", "-man", "-Tascii", "-ww")
 	c.Stdin = &b
 	var complaints bytes.Buffer
 	c.Stderr = &complaints
-	require.NoError(t, c.Run())
+	require.NoError(t, c.Run(), "groff is installed by ./scripts/setup --tests")
 	require.Empty(t, complaints.String())
 }
 
@@ -84,9 +81,7 @@ func TestFishCompletion(t *testing.T) {
 // Bash itself is asked what it would offer.
 func TestBashCompletion(t *testing.T) {
 	bash, err := exec.LookPath("bash")
-	if err != nil {
-		t.Skip("no bash")
-	}
+	require.NoError(t, err, "the project's own scripts need it too")
 	var b bytes.Buffer
 	require.NoError(t, WriteCompletion(&b, model(t), "bash"))
 	for _, c := range []struct {
