@@ -7,6 +7,9 @@ import (
 	"volar/ui/reading"
 )
 
+// A note that is half written asks before it is lost.
+var _ clinic.Drafting = (*reading.Reader)(nil)
+
 // readingOptions passes on what the clinic's window gives a screen.
 func readingOptions(v clinic.Visit) reading.Options {
 	return reading.Options{

@@ -45,7 +45,13 @@ func (n *note) Content() fyne.CanvasObject {
 	n.ctrl = map[fyne.KeyName]func(){fyne.KeyS: n.save}
 	keep := parts.NewButton(parts.Lead, "Keep the note", "Ctrl S", n.save)
 	n.line = append(n.line, keep)
-	leave := n.action(parts.Plain, "Back without it", fyne.KeyEscape, n.leave)
+	leave := n.action(parts.Plain, "Back without it", fyne.KeyEscape, func() {
+		if n.Unsaved() {
+			n.Ask(n.leave)
+			return
+		}
+		n.leave()
+	})
 	when := quiet(day(n.f.s.Started, n.f.s.Zone) + ". It stays in the clinic. Once kept it is not changed; what comes later stands below it. Tab goes on.")
 	return n.page(parts.Column(2, parts.Heading(n.title), when), n.scroll(body), keep, leave)
 }
@@ -62,20 +68,43 @@ func (n *note) Control(k fyne.KeyName) {
 	n.base.Control(k)
 }
 
-func (n *note) save() {
-	w := review.Note{
+func (n *note) save() { n.keep(n.leave) }
+
+// keep puts the note into the store, and then goes on with then. Where it cannot
+// be kept, the note says why.
+func (n *note) keep(then func()) {
+	problem := ""
+	w := n.trimmed()
+	if w.Empty() {
+		problem = "Nothing is written yet."
+	} else if err := n.f.say(review.Review{Note: w}); err != nil {
+		problem = "This could not be kept: " + n.r.opt.Words(err)
+	}
+	if problem == "" {
+		n.written = review.Note{}
+		then()
+		return
+	}
+	if n.r.now != screen(n) {
+		n.r.show(n)
+	}
+	n.problem.Problem(problem)
+}
+
+// trimmed is what is written, without the room around it.
+func (n *note) trimmed() review.Note {
+	return review.Note{
 		Subjective: strings.TrimSpace(n.written.Subjective), Objective: strings.TrimSpace(n.written.Objective),
 		Assessment: strings.TrimSpace(n.written.Assessment), Plan: strings.TrimSpace(n.written.Plan),
 	}
-	if w.Empty() {
-		n.problem.Problem("Nothing is written yet.")
-		return
-	}
-	if err := n.f.say(review.Review{Note: w}); err != nil {
-		n.problem.Problem("This could not be kept: " + n.r.opt.Words(err))
-		return
-	}
-	n.leave()
+}
+
+// Unsaved is part of drafting.
+func (n *note) Unsaved() bool { return !n.trimmed().Empty() }
+
+// Ask is part of drafting.
+func (n *note) Ask(then func()) {
+	n.r.show(&leaveNote{base: base{r: n.r, title: "Leave without the note?"}, n: n, then: then})
 }
 
 // leave goes back to where the note was opened from.

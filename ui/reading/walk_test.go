@@ -17,6 +17,7 @@ import (
 
 	"volar/internal/review"
 	"volar/internal/vault"
+	"volar/ui/parts"
 )
 
 func TestMain(m *testing.M) {
@@ -82,6 +83,71 @@ func TestReadingByKeys(t *testing.T) {
 	list, err := store.Sessions(ctx, vault.Filter{Read: true})
 	require.NoError(t, err)
 	require.Len(t, list, 2)
+}
+
+// A half-written note is not lost by leaving it, by Escape or by closing the
+// window: it is asked about, as often as it is tried, and can be written on, kept
+// or thrown away.
+func TestAHalfWrittenNoteAsks(t *testing.T) {
+	store := kept(t)
+	all, err := sessions()
+	require.NoError(t, err)
+	id := all[3].ID
+	d := sit(t, store, size(1280, 720), 100, func(o Options) *Reader { return Session(o, id) })
+	at[*overview](d)
+	d.press(fyne.KeyT)
+	n := at[*note](d)
+	require.False(t, d.r.Unsaved(), "nothing is written")
+	d.typed(" ")
+	require.False(t, d.r.Unsaved(), "a space is nothing")
+	d.typed("Less stiff.")
+	require.True(t, d.r.Unsaved())
+	d.press(fyne.KeyEscape)
+	at[*leaveNote](d)
+	require.True(t, d.r.Unsaved(), "while it is asked nothing is thrown away")
+	d.press(fyne.KeyEscape)
+	require.Same(t, n, at[*note](d))
+	require.Equal(t, " Less stiff.", d.w.Canvas().Focused().(*parts.Field).Text)
+
+	// Closing the window, and once more.
+	closed := 0
+	shut := func() { closed++ }
+	d.r.Ask(shut)
+	d.r.Ask(shut)
+	at[*leaveNote](d)
+	require.Zero(t, closed)
+	d.press(fyne.KeyEscape)
+	at[*note](d)
+	d.r.Ask(shut)
+	d.r.Control(fyne.KeyS)
+	require.Equal(t, 1, closed)
+	require.False(t, d.r.Unsaved())
+	said, err := store.Reviews(context.Background(), id)
+	require.NoError(t, err)
+	require.Equal(t, "Less stiff.", said[len(said)-1].Note.Subjective)
+
+	// Thrown away, it is gone, and the way leads where it led.
+	d = sit(t, store, size(1280, 720), 100, func(o Options) *Reader { return Session(o, id) })
+	at[*overview](d)
+	d.press(fyne.KeyT)
+	at[*note](d)
+	d.typed("Not this.")
+	d.press(fyne.KeyEscape)
+	at[*leaveNote](d)
+	d.press(fyne.KeyT)
+	at[*overview](d)
+	require.False(t, d.r.Unsaved())
+	now, err := store.Reviews(context.Background(), id)
+	require.NoError(t, err)
+	for _, r := range now[len(said):] {
+		require.True(t, r.Note.Empty())
+	}
+
+	// Nothing written, nothing asked.
+	d.press(fyne.KeyT)
+	at[*note](d)
+	d.press(fyne.KeyEscape)
+	at[*overview](d)
 }
 
 func TestScrubbingByKeys(t *testing.T) {
