@@ -98,6 +98,9 @@ func TestAHalfFilledFormAsks(t *testing.T) {
 	require.NotEmpty(t, s.review.Told())
 	b.Quit()
 	b.reach("Leave without saving?")
+	b.Quit()
+	require.False(t, b.left, "closing once more is no answer")
+	b.reach("Leave without saving?")
 	b.control(fyne.KeyS)
 	b.reach("New client")
 	b.w.Canvas().Focus(s.reviewField)
@@ -118,6 +121,14 @@ func TestAHalfFilledFormAsks(t *testing.T) {
 	b.w.Canvas().Unfocus()
 	b.press(fyne.KeyT)
 	b.reach("K-104")
+	b.press(fyne.KeyE)
+	b.w.Canvas().Focus(b.router.Screen().(*clientForm).keepField)
+	b.typed("2")
+	b.Quit()
+	b.reach("Leave without saving?")
+	b.w.Canvas().Unfocus()
+	b.press(fyne.KeyT)
+	b.q.until(t, func() bool { return b.left })
 }
 
 func TestTwoPassphrasesThatDifferMakeNoStore(t *testing.T) {

@@ -22,6 +22,8 @@ type discard struct {
 	words, label string
 	// keep goes back to it, save saves it, and then goes on without it.
 	keep, save, then func()
+	// gone is true once it was thrown away.
+	gone bool
 }
 
 // Content is part of parts.Screen.
@@ -30,5 +32,15 @@ func (s *discard) Content() fyne.CanvasObject {
 	s.first = keep
 	title := "Leave without saving?"
 	return s.page(title, parts.Heading(title), s.scroll(narrow(text(s.words))),
-		keep, s.control(parts.Lead, s.label, fyne.KeyS, s.save), s.action(parts.Plain, "Throw it away", fyne.KeyT, s.then))
+		keep, s.control(parts.Lead, s.label, fyne.KeyS, s.save), s.action(parts.Plain, "Throw it away", fyne.KeyT, func() {
+			s.gone = true
+			s.then()
+		}))
 }
+
+// Unsaved is part of Drafting: while it is asked nothing is thrown away yet.
+func (s *discard) Unsaved() bool { return !s.gone }
+
+// Ask is part of Drafting: the question stands, and what was tried last comes of
+// its answer.
+func (s *discard) Ask(then func()) { s.then = then }

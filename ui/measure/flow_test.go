@@ -87,6 +87,28 @@ func TestABaselineIsNotLostWithoutAsking(t *testing.T) {
 	require.Contains(t, b.w.Title(), "Discard the baseline?")
 	b.press(fyne.KeyEscape)
 	require.False(t, b.left)
+	b.press(fyne.KeyEscape, fyne.KeyS)
+	require.Contains(t, s.told.Text(), "could not be saved: The disk is full")
+	require.Contains(t, b.w.Title(), "Joint table", "it is said where it is seen")
+
+	// What was typed of a goniometer is there after the question, which the
+	// closing of the window asks as often as it is tried.
+	b.press(fyne.KeyG)
+	b.typed("12")
+	closed := 0
+	s.Ask(func() { closed++ })
+	s.Ask(func() { closed++ })
+	b.press(fyne.KeyEscape)
+	require.Equal(t, "What the goniometer said – volar", b.w.Title())
+	require.Equal(t, "12", b.w.Canvas().Focused().(*parts.Field).Text)
+	b.press(fyne.KeyEscape)
+	s.Ask(func() { closed++ })
+	b.press(fyne.KeyD)
+	require.Equal(t, 1, closed)
+	require.False(t, s.Unsaved(), "it is asked once")
+
+	s.recorded = recordedHand("right")
+	s.tablePage("")
 	b.press(fyne.KeyEscape, fyne.KeyD)
 	require.True(t, b.left)
 	require.Empty(t, b.store.baselines)
@@ -182,6 +204,10 @@ func TestAFrozenTableAsksAndOutlivesTheLock(t *testing.T) {
 		require.Equal(t, "Measure now: K-104, right hand – volar", b.w.Title())
 		require.True(t, s.frozen)
 	}
+	s.Ask(func() {})
+	s.Ask(func() {})
+	b.press(fyne.KeyEscape)
+	require.Equal(t, "Measure now: K-104, right hand – volar", b.w.Title(), "a question asked twice is answered once")
 	was := s.sample
 	require.EqualValues(t, 1, cameras.Load())
 	s.Covered(true)

@@ -129,7 +129,10 @@ type page struct {
 	first fyne.Focusable
 	more  *parts.Scroller
 	// bare leaves the heading to the window's title, for the room.
-	bare bool
+	bare    bool
+	content fyne.CanvasObject
+	// over is the page that a question was asked on.
+	over *page
 }
 
 // action makes a button that a key works too, wherever no text is typed.
@@ -172,7 +175,7 @@ func (p *page) lay(middle fyne.CanvasObject, actions ...fyne.CanvasObject) fyne.
 
 // show shows a page.
 func (f *frame) show(p *page, content fyne.CanvasObject) {
-	f.page = p
+	f.page, p.content = p, content
 	f.root.Objects = []fyne.CanvasObject{content}
 	f.root.Refresh()
 	c := f.opt.Window.Canvas()
@@ -217,10 +220,15 @@ func (f *frame) note(title, words string, on func()) {
 	f.show(p, p.lay(p.scroll(body), p.action(parts.Lead, "Go on", "Esc", fyne.KeyEscape, on)))
 }
 
-// ask asks before something that is not saved is left behind: to keep it before
-// one, to save it, or to go on without it.
-func (f *frame) ask(title, words, stay string, keep, save, then func()) {
-	p := &page{title: title}
+// ask asks before something that is not saved is left behind: to go back to it
+// as it was, to save it, or to go on without it. Where it is asked already, it
+// is asked again, for the way out that was tried last.
+func (f *frame) ask(title, words, stay string, save, then func()) {
+	p := &page{title: title, over: f.page}
+	if f.page.over != nil {
+		p.over = f.page.over
+	}
+	keep := func() { f.show(p.over, p.over.content) }
 	body := parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 40), text(words))
 	actions := []fyne.CanvasObject{p.action(parts.Lead, stay, "Esc", fyne.KeyEscape, keep)}
 	if !f.opt.ReadOnly {

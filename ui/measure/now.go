@@ -29,7 +29,6 @@ type Now struct {
 	cells  [hand.NumJoints]*parts.Words
 	cue    *parts.CueLine
 	freeze *parts.Button
-	table  fyne.CanvasObject // the page of all this
 
 	sample hand.Sample // of the picture that is shown
 	at     time.Time   // when it was shown
@@ -115,8 +114,7 @@ func (s *Now) lay() {
 		share = 2.6
 	}
 	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1, share}, s.video, p.scroll(right)), s.cue)
-	s.table = p.lay(body, actions...)
-	s.show(p, s.table)
+	s.show(p, p.lay(body, actions...))
 }
 
 // angles sets the joints' cells in rows of a digit.
@@ -260,9 +258,8 @@ func (s *Now) Unsaved() bool { return s.frozen && !s.saved && !s.opt.ReadOnly }
 
 // Ask asks before what is frozen is thrown away, and then goes on with then.
 func (s *Now) Ask(then func()) {
-	back := s.page
-	s.ask("Leave the frozen table?", "It has not been saved.", "Keep looking", func() { s.show(back, s.table) }, func() {
-		s.show(back, s.table)
+	s.ask("Leave the frozen table?", "It has not been saved.", "Keep looking", func() {
+		s.show(s.page.over, s.page.over.content)
 		s.save()
 	}, func() {
 		s.frozen = false

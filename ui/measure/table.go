@@ -175,5 +175,11 @@ func (s *Baseline) Unsaved() bool { return s.recorded != nil && !s.kept && !s.op
 
 // Ask asks before what was recorded is thrown away, and then goes on with then.
 func (s *Baseline) Ask(then func()) {
-	s.ask("Discard the baseline?", "It has not been saved.", "Keep looking", func() { s.tablePage("") }, s.save, then)
+	s.ask("Discard the baseline?", "It has not been saved.", "Keep looking", func() {
+		s.tablePage("") // where it is said what came of it
+		s.save()
+	}, func() {
+		s.rec, s.recorded = nil, nil
+		then()
+	})
 }

@@ -56,6 +56,6 @@ func (s *leaveNote) Content() fyne.CanvasObject {
 // Unsaved is part of drafting: while it is asked nothing is thrown away yet.
 func (s *leaveNote) Unsaved() bool { return s.n.Unsaved() }
 
-// Ask is part of drafting: the question stands, and another way out is taken
-// by its answer.
+// Ask is part of drafting: the question stands, and what was tried last comes of
+// its answer.
 func (s *leaveNote) Ask(then func()) { s.then = then }
