@@ -17,7 +17,11 @@ func (c *Coach) goOn(at time.Duration) {
 	if at-c.lastRead > c.cfg.Tolerances.DropOut {
 		c.interrupt(gap{c.lastRead, at})
 	}
-	c.idle += at - c.last
+	away := at - c.last
+	c.idle += away
+	for i := range c.watches {
+		c.watches[i].since += away // it was in or out of sight for no longer by that
+	}
 	c.last, c.lastRead = at, at
 }
 

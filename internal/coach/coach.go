@@ -413,15 +413,15 @@ func (c *Coach) Finish(at time.Duration) Summary {
 		c.close()
 	}
 	s := Summary{
-		Movement: c.cfg.Movement.ID, Side: c.cfg.Side, Start: c.first, End: c.last,
+		Movement: c.cfg.Movement.ID, Side: c.cfg.Side, Start: c.first, End: c.last, Watched: c.last - c.first - c.idle,
 		Samples: c.samples, Dropped: c.missed,
 		Counted: c.counted, Partial: c.partial, Unjudged: c.unjudged,
 		Repetitions: slices.Clone(c.reps), Holds: slices.Clone(c.holds), Flags: slices.Clone(c.flags),
 		Last: c.events,
 	}
 	s.NotJudged, s.NotSeen = c.notJudged()
-	if total := c.last - c.first - c.idle; total > 0 {
-		s.Measured = min(float64(c.read)/float64(total), 1)
+	if s.Watched > 0 {
+		s.Measured = min(float64(c.read)/float64(s.Watched), 1)
 	}
 	for ch := range c.spans {
 		w := &c.spans[ch]

@@ -272,6 +272,9 @@ type Summary struct {
 	Start, End time.Duration
 	// Samples counts the samples taken, and Dropped those out of order.
 	Samples, Dropped int
+	// Watched is the time from Start to End without the pauses that the client
+	// made; every share is one of it.
+	Watched time.Duration
 	// Measured is the share of the time in which the movement could be
 	// followed.
 	Measured    float64

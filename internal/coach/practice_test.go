@@ -329,6 +329,61 @@ func TestPauseSkipAndEnough(t *testing.T) {
 		require.InDelta(t, 1, sum.Sets[0].Holds[0].Held.Seconds(), 0.25)
 		require.Greater(t, sum.Sets[0].Measured, 0.9, "the pause is no time that could not be seen")
 	})
+	t.Run("ended while paused", func(t *testing.T) {
+		for name, end := range map[string]func(s *session) []coach.Event{
+			"left":    func(s *session) []coach.Event { return s.p.Finish(s.at).Last },
+			"skipped": func(s *session) []coach.Event { return s.p.Skip(s.at) },
+			"hurt":    func(s *session) []coach.Event { return s.p.Hurt(s.at) },
+			"done":    func(s *session) []coach.Event { return s.p.SayDone(s.at) },
+		} {
+			s := practise(t, cfg)
+			s.do(s.p.Start(0))
+			s.play(set[:200])
+			at := s.at
+			s.do(s.p.Pause(s.at))
+			s.wait(sec(60))
+			s.do(end(s))
+			one := s.p.Finish(s.at).Sets[0]
+			require.Greater(t, one.Measured, 0.9, "%s: the pause is no time that could not be seen", name)
+			require.Equal(t, at, one.End, "%s: the set was over when it was paused for good", name)
+			require.Equal(t, one.End-one.Start, one.Watched, name)
+			for _, h := range one.Holds {
+				require.LessOrEqual(t, h.End, at, name)
+			}
+		}
+	})
+	t.Run("what was out of sight before and after", func(t *testing.T) {
+		s := practise(t, cfg)
+		s.do(s.p.Start(0))
+		// The index finger's PIP is hidden for the last fifth of a second before the
+		// pause, and for as long after it.
+		hide := func(all []hand.Sample) []hand.Sample {
+			all = append([]hand.Sample(nil), all...)
+			for i := range all {
+				all[i].Joints[hand.IndexPIP] = hand.Measurement{Why: hand.Hidden}
+			}
+			return all
+		}
+		from := func(a, b int) []hand.Sample {
+			part := append([]hand.Sample(nil), set[a:b]...)
+			for i := range part {
+				part[i].Time -= set[a].Time
+			}
+			return part
+		}
+		s.play(from(0, 100))
+		s.play(hide(from(100, 106)))
+		s.do(s.p.Pause(s.at))
+		s.wait(sec(60))
+		s.do(s.p.GoOn(s.at))
+		s.play(hide(from(106, 112)))
+		s.play(from(112, 200))
+		require.Zero(t, count[coach.CannotJudge](s.events), "it was hidden for less than half a second that anybody watched")
+		one := s.p.Finish(s.at).Sets[0]
+		require.InDelta(t, 12./200, one.NotJudged[0].Share, 0.02)
+		require.Equal(t, hand.IndexPIP, one.NotJudged[0].Joint)
+		require.InDelta(t, one.Watched.Seconds(), (one.End - one.Start - sec(60)).Seconds(), 0.1)
+	})
 	t.Run("a rest ended early, and one paused", func(t *testing.T) {
 		s := practise(t, coach.PracticeConfig{Coach: cfg.Coach, Sets: 3, Rest: sec(30)})
 		s.do(s.p.Start(0))

@@ -259,9 +259,14 @@ func (p *Practice) startSet() {
 	p.say(text, false, false)
 }
 
-// closeSet sums the running set up.
+// closeSet sums the running set up. One that is halted was over when it was
+// halted: what came after that nobody was to watch.
 func (p *Practice) closeSet(how SetSummary) {
-	s, last := p.judge.finish(p.at)
+	at := p.at
+	if p.state == Halted {
+		at = p.haltAt
+	}
+	s, last := p.judge.finish(at)
 	s.Number, s.Complete, s.Skipped, s.Hurt, s.ByClient = p.set, how.Complete, how.Skipped, how.Hurt, how.ByClient
 	p.events = append(p.events, last...)
 	p.sets = append(p.sets, s)

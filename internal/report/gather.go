@@ -332,7 +332,7 @@ func (r *Report) ranges() {
 	}
 }
 
-// unjudged averages what could not be judged over the exercises' time.
+// unjudged averages what could not be judged over the time of the sets.
 func (r *Report) unjudged() {
 	type key struct {
 		j   hand.Joint
@@ -343,7 +343,7 @@ func (r *Report) unjudged() {
 	for _, s := range r.Sessions {
 		for i := range s.Exercises {
 			e := &s.Exercises[i]
-			d := (e.End - e.Start).Seconds()
+			d := s.Watched(e).Seconds()
 			if d <= 0 {
 				continue
 			}

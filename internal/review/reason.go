@@ -74,8 +74,8 @@ type Summary struct {
 	// called sharp or shooting.
 	Hurt  bool `json:"hurt,omitempty"`
 	Sharp bool `json:"sharp,omitempty"`
-	// Measured is the share of the exercises' time that was followed, 0 to 1;
-	// nil where nothing lasted.
+	// Measured is the share of the time of the sets that was followed, 0 to 1,
+	// pauses and rests left out; nil where nothing lasted.
 	Measured *float64 `json:"measured,omitempty"`
 	// Notes counts the client's notes.
 	Notes int `json:"notes,omitempty"`
@@ -100,7 +100,7 @@ func Summarize(s *session.Session) Summary {
 		if e.PainAfter != nil && (m.PainAfter == nil || *e.PainAfter > *m.PainAfter) {
 			m.PainAfter = e.PainAfter
 		}
-		if d := (e.End - e.Start).Seconds(); d > 0 {
+		if d := s.Watched(e).Seconds(); d > 0 {
 			followed += e.Measured * d
 			lasted += d
 		}

@@ -54,6 +54,22 @@ func flag(s *session.Session, n int, kind coach.FlagKind, subject string, peak, 
 	s.Events = append(s.Events, e)
 }
 
+// A long pause weighs nothing: it was neither followed nor not followed.
+func TestAPauseIsNoTimeThatWasNotFollowed(t *testing.T) {
+	s := recorded(1, start, 2, 90)
+	s.Exercises = append(s.Exercises, s.Exercises[0])
+	one, two := &s.Exercises[0], &s.Exercises[1]
+	one.End, one.Measured = 600*time.Second, 0.2
+	two.Number, two.Start, two.End, two.Measured = 2, 600*time.Second, 640*time.Second, 1
+	s.Events = append(s.Events, []session.Event{
+		{At: 0, Exercise: 1, Kind: session.SetStarted}, {At: 10 * time.Second, Exercise: 1, Kind: session.PracticePaused},
+		{At: 590 * time.Second, Exercise: 1, Kind: session.PracticeResumed}, {At: 600 * time.Second, Exercise: 1, Kind: session.SetDone},
+		{At: 600 * time.Second, Exercise: 2, Kind: session.SetStarted}, {At: 640 * time.Second, Exercise: 2, Kind: session.SetDone},
+	}...)
+	m := Summarize(s)
+	require.InDelta(t, (20*0.2+40*1)/60, *m.Measured, 1e-9)
+}
+
 func TestWhySessionsNeedEyes(t *testing.T) {
 	plain := Summarize(recorded(1, start, 2, 90))
 	assert.Empty(t, NeedsEyes(&plain, nil))

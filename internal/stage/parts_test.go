@@ -170,19 +170,21 @@ func TestCheckIsSteady(t *testing.T) {
 }
 
 func TestRecordJoinsTheSets(t *testing.T) {
+	const pause = time.Minute
 	set := func(counted int, took time.Duration, measured, min, max float64) coach.SetSummary {
 		s := coach.SetSummary{Complete: true}
-		s.Counted, s.End, s.Measured = counted, took, measured
+		s.Counted, s.End, s.Watched, s.Measured = counted, took, took, measured
 		s.Angles = []coach.AngleRange{{Joint: hand.IndexPIP, MinDeg: min, MaxDeg: max, MinJudged: min < 0}}
 		s.NotJudged = []coach.NotJudged{{Joint: hand.LittlePIP, Share: 1 - measured, Why: hand.Hidden}}
 		return s
 	}
 	sum := coach.PracticeSummary{Wanted: 2, Counted: 9, Sets: []coach.SetSummary{set(5, 10*time.Second, 1, 2, 80), set(4, 30*time.Second, 0.6, -6, 70)}}
+	sum.Sets[0].End += pause
 	var e session.Exercise
 	Record(&e, &sum)
 	require.Equal(t, session.Done, e.Outcome)
 	require.Equal(t, 2, e.SetsDone)
-	require.InDelta(t, 0.7, e.Measured, 1e-9, "10 s whole and 30 s at 0.6")
+	require.InDelta(t, 0.7, e.Measured, 1e-9, "10 s whole beside a pause, and 30 s at 0.6")
 	require.Equal(t, []session.Range{{Joint: hand.IndexPIP, MinDeg: -6, MaxDeg: 80, MinJudged: true}}, e.Ranges)
 	require.InDelta(t, 0.3, e.NotJudged[0].Share, 1e-9)
 

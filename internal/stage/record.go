@@ -67,7 +67,7 @@ type unjudged struct {
 	extension bool
 }
 
-// tally joins the figures of several sets, each by the time it took.
+// tally joins the figures of several sets, each by the time it was watched.
 type tally struct {
 	seconds, read float64
 	ranges        map[hand.Joint]session.Range
@@ -75,7 +75,7 @@ type tally struct {
 }
 
 func (t *tally) add(s *coach.Summary) {
-	took := (s.End - s.Start).Seconds()
+	took := s.Watched.Seconds()
 	t.seconds += took
 	t.read += took * s.Measured
 	for _, a := range s.Angles {
