@@ -96,10 +96,10 @@ func (d *differ) limits(field, what string, a, b []Limit) {
 			found = true
 			continue
 		case !slices.Equal(left[n].Schedule, b[i].Schedule):
-			d.add(field, "%s: %s; was %s", what, b[i].Words(), strings.TrimPrefix(left[n].Words(), b[i].subject()+": "))
+			d.add(field, "%s: %s; was %s", what, b[i].Words(), strings.TrimPrefix(left[n].Words(), b[i].Subject()+": "))
 			found = true
 		case left[n].Reason != b[i].Reason:
-			d.words(field, "the reason of the limit of "+b[i].subject(), left[n].Reason, b[i].Reason)
+			d.words(field, "the reason of the limit of "+b[i].Subject(), left[n].Reason, b[i].Reason)
 			found = true
 		}
 		left = slices.Delete(left, n, n+1)

@@ -30,8 +30,8 @@
 // entries name the same joint the later one goes first, end by end, and an
 // exercise's own limits go before those of the program. An end that nobody set
 // is the movement's own, if it has one: lifting an end with free leads back to
-// that. The limits of a program are those of its side; an exercise that is
-// given to the other hand has its own only.
+// that. A limit without a side is for the hand of the program, or of the
+// exercise that it stands in; one with a side counts wherever that hand works.
 //
 // # Precautions
 //

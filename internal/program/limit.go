@@ -219,11 +219,11 @@ func (l *Limit) Words() string {
 		}
 		steps = append(steps, text)
 	}
-	return l.subject() + ": " + strings.Join(steps, "; ")
+	return l.Subject() + ": " + strings.Join(steps, "; ")
 }
 
-// subject names the joints of the limit, and their hand where it is given.
-func (l *Limit) subject() string {
+// Subject names the joints of the limit, and their hand where it is given.
+func (l *Limit) Subject() string {
 	if l.Side == 0 {
 		return l.Joints.Words()
 	}

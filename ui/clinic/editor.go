@@ -23,8 +23,9 @@ type editor struct {
 	d      *draft.Draft
 	back   func()
 	// at is the exercise that is shown, and of what the limits are shown of:
-	// draft.All or an exercise.
+	// draft.All or an exercise. other shows those of the other hand.
 	at, of int
+	other  bool
 	joints program.Joints
 }
 
@@ -294,7 +295,7 @@ func (s *dates) Content() fyne.CanvasObject {
 		}).Content()
 	}
 	left := parts.Column(gap, fromBox, review, zone,
-		s.labelled("side", "Hand that the program is for", pick(p.Side, false, d.SetSide)),
+		s.labelled("side", "Hand that the program is for; where both hands have limits each keeps its own", pick(p.Side, false, d.SetSide)),
 		s.labelled("dominant", "Dominant hand", pick(p.Dominant, true, d.SetDominant)))
 	_, message := s.field("message", "Message to the client", p.Message, true, d.SetMessage)
 	_, history := s.field("history", "History; stays in the clinic", p.History, true, d.SetHistory)

@@ -12,10 +12,13 @@ import (
 	"volar/ui/parts"
 )
 
-// limits is the section of the limits: a drawn hand on which joints are chosen,
-// the step that is written, and the table of all steps with their dates.
+// limits is the section of the limits: the hand that is meant, drawn for its
+// joints to be chosen, the step that is written, the table of that hand's steps
+// with their dates, and the other hand's limits in words.
 type limits struct {
 	section
+	where              draft.Where
+	beside             *fyne.Container
 	hand               *parts.HandMap
 	table              *parts.Table
 	shown              []draft.Row
@@ -27,20 +30,56 @@ type limits struct {
 	lowerRow, upperRow *parts.FormRow
 }
 
-func newLimits(e *editor) *limits { return &limits{section: section{base: base{c: e.c}, e: e}} }
+func newLimits(e *editor) *limits {
+	return &limits{section: section{base: base{c: e.c}, e: e}, where: draft.Where{Of: e.of, Other: e.other && twoHands(e.d, e.of)}}
+}
 
-// side is the hand whose limits these are.
-func (s *limits) side() hand.Side {
-	p := s.e.d.Program()
-	if s.e.of != draft.All && p.Exercises[s.e.of].Side != 0 {
-		return p.Exercises[s.e.of].Side.Hand()
+// twoHands says whether the limits of both hands are edited: of all exercises,
+// and of one that takes both or has limits for both.
+func twoHands(d *draft.Draft, of int) bool {
+	if of == draft.All || len(d.Rows(draft.Where{Of: of, Other: true})) > 0 {
+		return true
 	}
-	return p.Side.Hand()
+	m := d.Movement(of)
+	return m == nil || m.Hands == 2
+}
+
+// handWords names a hand at the head of a sentence.
+func handWords(s program.Side) string {
+	if s.Hand() == hand.Left {
+		return "Left hand"
+	}
+	return "Right hand"
+}
+
+// hands are the buttons that choose the hand: the one that is shown, and the
+// other with its key.
+func (s *limits) hands() fyne.CanvasObject {
+	shown := s.e.d.Hand(s.where)
+	if !twoHands(s.e.d, s.where.Of) {
+		return strong(handWords(shown))
+	}
+	to := func(other bool) func() {
+		return func() {
+			s.e.other = other
+			s.e.open(1)
+		}
+	}
+	var both []fyne.CanvasObject
+	for _, side := range []program.Side{program.Side(hand.Right), program.Side(hand.Left)} {
+		if side == shown {
+			both = append(both, parts.NewButton(parts.Lead, handWords(side), "", to(s.where.Other)))
+		} else {
+			both = append(both, s.action(parts.Plain, handWords(side), fyne.KeyH, to(!s.where.Other)))
+		}
+	}
+	return parts.Flow(4, both...)
 }
 
 // Content is part of parts.Screen.
 func (s *limits) Content() fyne.CanvasObject {
-	s.hand = parts.NewHandMap(s.side(), func(j hand.Joint) { s.choose(program.Joints(j.String())) }, func() { s.c.opt.Window.Canvas().Focus(s.lower) })
+	shown := s.e.d.Hand(s.where)
+	s.hand = parts.NewHandMap(shown.Hand(), func(j hand.Joint) { s.choose(program.Joints(j.String())) }, func() { s.c.opt.Window.Canvas().Focus(s.lower) })
 	s.first = s.hand
 	s.name = strong("")
 	live := func(lower bool) func(string) {
@@ -56,7 +95,7 @@ func (s *limits) Content() fyne.CanvasObject {
 	s.lowerRow, s.upperRow = parts.NewFormRow("Not straighter than, °", s.lower), parts.NewFormRow("Not bent beyond, °", s.upper)
 	s.row = parts.NewFormRow("From, year-month-day", s.from)
 	s.table = parts.NewTable([]parts.TableColumn{{Title: "Joints", Weight: 3}, {Title: "From", Weight: 3}, {Title: "Not straighter than", Weight: 3}, {Title: "Not bent beyond", Weight: 3}},
-		"No limit is set.", nil, s.load)
+		"No limit is set for the "+shown.String()+" hand.", nil, s.load)
 	s.table.AtLeast(3)
 	s.scope = "all exercises"
 	var scope fyne.CanvasObject = quiet("These hold in all exercises; an exercise's own limits go before them.")
@@ -73,12 +112,14 @@ func (s *limits) Content() fyne.CanvasObject {
 		s.action(parts.Plain, "Row", fyne.KeyR, func() { s.choose(row(s.hand.At())) }),
 		s.action(parts.Plain, "Finger", fyne.KeyF, func() { s.choose(finger(s.hand.At())) }),
 		s.action(parts.Plain, "All", fyne.KeyA, func() { s.choose("*") }))
-	left := parts.Page(4, quiet(strings.ToUpper(s.side().String()[:1])+s.side().String()[1:]+" hand, seen from the back. Filled square: a limit today; empty square: a later one."), s.hand, wider)
+	left := parts.Page(4, parts.Column(4, quiet("Seen from the back. Filled square: a limit today; empty square: a later one."), s.hands()), s.hand, wider)
 	form := parts.Column(6, s.name,
 		parts.Row(gap, []float32{3, 3, 3}, s.row.Content(), s.lowerRow.Content(), s.upperRow.Content()),
 		parts.Row(gap, []float32{1, 0, 0}, parts.NewFormRow("Reason", s.reason).Content(),
 			parts.NewButton(parts.Plain, "Put in", "Enter", s.put), s.action(parts.Plain, "Take out", fyne.KeyDelete, s.remove)))
-	right := parts.Page(6, form, s.table, scope)
+	s.beside = parts.Column(4)
+	s.on(fyne.KeyM, s.same)
+	right := parts.Page(6, form, s.table, parts.Column(4, s.beside, scope))
 	out := s.lay(1, s.fill(parts.Sides(gap, 100, left, right)))
 	s.refresh()
 	s.choose(s.e.joints)
@@ -104,18 +145,16 @@ func finger(j hand.Joint) program.Joints {
 func (s *limits) choose(joints program.Joints) {
 	s.e.joints = joints
 	s.hand.Choose(joints.List())
-	s.name.Set(joints.Words() + ", in " + s.scope)
+	s.name.Set(handWords(s.e.d.Hand(s.where)) + ", " + joints.Words() + ", in " + s.scope)
 	day := s.c.day()
 	if from := s.e.d.Program().ValidFrom; day.Before(from) {
 		day = from
 	}
 	var lower, upper program.End
 	reason := ""
-	for _, l := range s.e.d.Limits(s.e.of) {
-		if slices.Equal(l.Joints.List(), joints.List()) {
-			lower, upper = l.On(day)
-			reason = l.Reason
-		}
+	if l, ok := s.e.d.Find(s.where, joints); ok {
+		lower, upper = l.On(day)
+		reason = l.Reason
 	}
 	s.write("", lower, upper, reason)
 	for i, r := range s.shown {
@@ -162,7 +201,7 @@ func (s *limits) load(i int) {
 
 // put puts what is typed into the schedule.
 func (s *limits) put() {
-	if err := s.e.d.PutStep(s.e.of, s.e.joints, s.from.Text, s.lower.Text, s.upper.Text, s.reason.Text); err != nil {
+	if err := s.e.d.PutStep(s.where, s.e.joints, s.from.Text, s.lower.Text, s.upper.Text, s.reason.Text); err != nil {
 		s.row.Problem(sentence(err.Error()))
 		return
 	}
@@ -185,14 +224,14 @@ func (s *limits) remove() {
 		return
 	}
 	r := s.shown[i]
-	s.e.d.RemoveStep(s.e.of, r.Joints, r.Step.From)
+	s.e.d.RemoveStep(s.where, r.Joints, r.Step.From)
 	s.refresh()
 	s.tell()
 }
 
 // refresh shows the table and the hand anew.
 func (s *limits) refresh() {
-	s.shown = s.e.d.Rows(s.e.of)
+	s.shown = s.e.d.Rows(s.where)
 	day := s.c.day()
 	var rows []parts.TableRow
 	for i, r := range s.shown {
@@ -212,7 +251,42 @@ func (s *limits) refresh() {
 		rows = append(rows, row)
 	}
 	s.table.SetRows(rows)
-	s.hand.Mark(s.e.d.Marked(s.e.of, day))
+	s.hand.Mark(s.e.d.Marked(s.where, day))
+	s.compare()
+}
+
+// compare says below the table what holds for the hand that is not shown, and
+// whether what is shown is judged at all.
+func (s *limits) compare() {
+	s.beside.RemoveAll()
+	if !twoHands(s.e.d, s.where.Of) {
+		return
+	}
+	d, to := s.e.d, draft.Where{Of: s.where.Of, Other: !s.where.Other}
+	if why := d.Unjudged(s.where); why != "" {
+		s.beside.Add(quiet("To know: " + why + "."))
+	}
+	other, own, words := d.Hand(to), d.Words(s.where), d.Words(to)
+	switch {
+	case slices.Equal(own, words) && len(own) > 0:
+		s.beside.Add(text(handWords(other) + ": the same limits."))
+	case len(words) > 0:
+		s.beside.Add(text(handWords(other) + ":\n" + strings.Join(words, "\n")))
+	default:
+		s.beside.Add(text(handWords(other) + ": no limit."))
+		if len(own) > 0 {
+			s.beside.Add(parts.Flow(4, parts.NewButton(parts.Plain, "The same for the "+other.String()+" hand", string(fyne.KeyM), s.same)))
+		}
+	}
+	parts.Settle(s.beside)
+}
+
+// same gives the hand that is not shown the limits of the one that is.
+func (s *limits) same() {
+	s.e.d.Same(s.where)
+	s.refresh()
+	s.tell()
+	s.c.opt.Window.Canvas().Focus(s.hand)
 }
 
 // endCell is an end in a column; on the first step of a limit nothing was

@@ -14,6 +14,7 @@ import (
 	"go.uber.org/goleak"
 
 	"volar/internal/clinicstore"
+	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/program/draft"
 	"volar/internal/vault"
@@ -89,6 +90,22 @@ var screens = []shown{
 	{"editor-empty", func(b *bench) { b.edit("K-112", "", b.clients); b.press(fyne.KeyEscape) }},
 	{"editor-catalogue", func(b *bench) { editing(b, nil); b.control(fyne.KeyN); b.typed("fist") }},
 	{"editor-limits", func(b *bench) { editing(b, nil).open(1) }},
+	{"editor-limits-other", func(b *bench) {
+		e := editing(b, func(d *draft.Draft) {
+			_, err := d.Add("wringing-alternating")
+			require.NoError(b.t, err)
+			require.NoError(b.t, d.PutStep(draft.Where{Of: draft.All, Other: true}, "*.pip", "", "0", "", ""))
+			require.NoError(b.t, d.PutStep(draft.Where{Of: draft.All, Other: true}, "thumb.ip", "2026-12-08", "10 past", "70", ""))
+		})
+		e.open(1)
+		b.press(fyne.KeyH)
+	}},
+	{"editor-limit-other-typed", func(b *bench) {
+		editing(b, nil).open(1)
+		b.press(fyne.KeyM, fyne.KeyH, fyne.KeyR, fyne.KeyReturn)
+		b.instead("5 past")
+		b.press(fyne.KeyReturn, fyne.KeyReturn)
+	}},
 	{"editor-limit-wrong", func(b *bench) {
 		editing(b, nil).open(1)
 		b.press(fyne.KeyReturn)
@@ -96,7 +113,9 @@ var screens = []shown{
 		b.press(fyne.KeyReturn)
 	}},
 	{"editor-limits-of-one", func(b *bench) {
-		e := editing(b, func(d *draft.Draft) { require.NoError(b.t, d.PutStep(2, "*.dip", "2026-12-24", "0", "60", "")) })
+		e := editing(b, func(d *draft.Draft) {
+			require.NoError(b.t, d.PutStep(draft.Where{Of: 2}, "*.dip", "2026-12-24", "0", "60", ""))
+		})
 		e.of = 2
 		e.open(1)
 	}},
@@ -224,6 +243,13 @@ func inView(t *testing.T, name string, w fyne.Window) {
 func TestWordsOfTheScreens(t *testing.T) {
 	require.Equal(t, "Exercise 2 (hook-fist): dose: sets", fieldWords(&program.Program{Exercises: []program.Exercise{{Movement: "full-fist"}, {Movement: "hook-fist"}}}, "exercises[2].dose.sets"))
 	require.Equal(t, "Limits 1: schedule 2: from", fieldWords(&program.Program{}, "limits[1].schedule[2].from"))
+	two := &program.Program{
+		Limits:    []program.Limit{{Joints: "*.pip"}, {Joints: "index.pip", Side: program.Side(hand.Left)}},
+		Exercises: []program.Exercise{{Movement: "hook-fist", Limits: []program.Limit{{Joints: "thumb.ip"}}}},
+	}
+	require.Equal(t, "Limit 2 (index PIP of the left hand): side", fieldWords(two, "limits[2].side"))
+	require.Equal(t, "Exercise 1 (hook-fist): limit 1 (thumb IP): schedule 1", fieldWords(two, "exercises[1].limits[1].schedule[1]"))
+	require.Equal(t, "Exercise: limits 3", fieldWords(two, "exercises[4].limits[3]"))
 	require.Equal(t, "The program", fieldWords(&program.Program{}, ""))
 	today := program.Date{Year: 2026, Month: 11, Day: 26}
 	for n, want := range map[int]string{0: "today", 1: "tomorrow", -1: "yesterday", -6: "20 November 2026, overdue", 14: "10 December 2026"} {

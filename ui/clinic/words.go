@@ -108,7 +108,7 @@ func dominantWords(p *program.Program) string {
 
 func number(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
-var inList = regexp.MustCompile(`^exercises\[(\d+)\]`)
+var inList, ofLimit = regexp.MustCompile(`^exercises\[(\d+)\]`), regexp.MustCompile(`(^|\.)limits\[(\d+)\]`)
 
 // fieldWords names a part of a program for a person: limits,
 // exercises[2].dose.sets, exercises.hook-fist.dose.
@@ -122,8 +122,22 @@ func fieldWords(p *program.Program, field string) string {
 		}
 		return "exercise"
 	}
-	if m := inList.FindStringSubmatch(field); m != nil {
-		n, _ := strconv.Atoi(m[1])
+	limits := p.Limits
+	m := inList.FindStringSubmatch(field)
+	n := 0
+	if m != nil {
+		n, _ = strconv.Atoi(m[1])
+		if limits = nil; n >= 1 && n <= len(p.Exercises) {
+			limits = p.Exercises[n-1].Limits
+		}
+	}
+	if l := ofLimit.FindStringSubmatchIndex(field); l != nil {
+		k, _ := strconv.Atoi(field[l[4]:l[5]])
+		if k >= 1 && k <= len(limits) {
+			field = field[:l[3]] + fmt.Sprintf("limit %d (%s)", k, limits[k-1].Subject()) + field[l[1]:]
+		}
+	}
+	if m != nil {
 		field = name(n-1) + field[len(m[0]):]
 	} else if rest, ok := strings.CutPrefix(field, "exercises."); ok {
 		id, tail, _ := strings.Cut(rest, ".")

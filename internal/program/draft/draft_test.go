@@ -14,6 +14,9 @@ import (
 	"volar/internal/program"
 )
 
+// everywhere are the limits of all exercises, of the program's hand.
+var everywhere = Where{Of: All}
+
 var now = time.Date(2026, 11, 26, 9, 0, 0, 0, time.UTC)
 
 func fresh(t require.TestingT, precautions ...program.PrecautionKind) *Draft {
@@ -184,32 +187,32 @@ func TestALimitWithDates(t *testing.T) {
 	d := fresh(t)
 	_, err := d.Add("hook-fist")
 	require.NoError(t, err)
-	require.NoError(t, d.PutStep(All, "index.pip", "2026-12-17", "10", "", "by the surgeon's protocol"))
-	require.NoError(t, d.PutStep(All, "index.pip", "", "30", "", "by the surgeon's protocol"))
-	require.NoError(t, d.PutStep(All, "index.pip", "2026-12-10", "20", "", "by the surgeon's protocol"))
-	require.Len(t, d.Rows(All), 3)
+	require.NoError(t, d.PutStep(everywhere, "index.pip", "2026-12-17", "10", "", "by the surgeon's protocol"))
+	require.NoError(t, d.PutStep(everywhere, "index.pip", "", "30", "", "by the surgeon's protocol"))
+	require.NoError(t, d.PutStep(everywhere, "index.pip", "2026-12-10", "20", "", "by the surgeon's protocol"))
+	require.Len(t, d.Rows(everywhere), 3)
 	for date, want := range map[string]float64{"2026-11-26": 30, "2026-12-09": 30, "2026-12-10": 20, "2026-12-16": 20, "2026-12-17": 10, "2027-01-01": 10} {
 		low := d.Program().On(day(date)).Limits[hand.IndexPIP]
 		require.NotNil(t, low.Lower, date)
 		require.InDelta(t, want, *low.Lower, 0, date)
 	}
-	r, ok := d.Step(All, "index.pip", day("2026-12-10"))
+	r, ok := d.Step(everywhere, "index.pip", day("2026-12-10"))
 	require.True(t, ok)
 	require.Equal(t, "limits[1].schedule[2]", r.Field)
-	require.NoError(t, d.PutStep(All, "index.pip", "2026-12-10", "15", "", ""), "the same day is replaced")
-	require.Len(t, d.Rows(All), 3)
-	d.RemoveStep(All, "index.pip", day("2026-12-10"))
-	d.RemoveStep(All, "index.pip", day("2026-12-17"))
-	require.Len(t, d.Rows(All), 1)
-	d.RemoveStep(All, "index.pip", program.Date{})
+	require.NoError(t, d.PutStep(everywhere, "index.pip", "2026-12-10", "15", "", ""), "the same day is replaced")
+	require.Len(t, d.Rows(everywhere), 3)
+	d.RemoveStep(everywhere, "index.pip", day("2026-12-10"))
+	d.RemoveStep(everywhere, "index.pip", day("2026-12-17"))
+	require.Len(t, d.Rows(everywhere), 1)
+	d.RemoveStep(everywhere, "index.pip", program.Date{})
 	require.Empty(t, d.Limits(All), "a limit goes with its last step")
-	d.RemoveStep(All, "index.pip", program.Date{})
+	d.RemoveStep(everywhere, "index.pip", program.Date{})
 
-	require.ErrorContains(t, d.PutStep(All, "", "", "30", "", ""), "choose a joint")
-	require.ErrorContains(t, d.PutStep(All, "index.pip", "soon", "30", "", ""), "no date")
-	require.ErrorContains(t, d.PutStep(All, "index.pip", "", "", "", ""), "at least")
-	require.Error(t, d.PutStep(All, "index.pip", "", "-3", "", ""))
-	require.Error(t, d.PutStep(All, "index.pip", "", "", "x", ""))
+	require.ErrorContains(t, d.PutStep(everywhere, "", "", "30", "", ""), "choose a joint")
+	require.ErrorContains(t, d.PutStep(everywhere, "index.pip", "soon", "30", "", ""), "no date")
+	require.ErrorContains(t, d.PutStep(everywhere, "index.pip", "", "", "", ""), "at least")
+	require.Error(t, d.PutStep(everywhere, "index.pip", "", "-3", "", ""))
+	require.Error(t, d.PutStep(everywhere, "index.pip", "", "", "x", ""))
 	require.Empty(t, d.Limits(All), "what cannot be read changes nothing")
 }
 
@@ -217,41 +220,115 @@ func TestAGeneralLimitGoesBeforeAParticularOne(t *testing.T) {
 	d := fresh(t)
 	_, err := d.Add("hook-fist")
 	require.NoError(t, err)
-	require.NoError(t, d.PutStep(All, "index.pip", "", "30", "", ""))
-	require.NoError(t, d.PutStep(All, "*.pip", "", "0", "", ""))
-	require.NoError(t, d.PutStep(0, "middle.pip", "2027-01-01", "5", "90", ""))
+	require.NoError(t, d.PutStep(everywhere, "index.pip", "", "30", "", ""))
+	require.NoError(t, d.PutStep(everywhere, "*.pip", "", "0", "", ""))
+	require.NoError(t, d.PutStep(Where{}, "middle.pip", "2027-01-01", "5", "90", ""))
 	require.Equal(t, []program.Joints{"*.pip", "index.pip"}, []program.Joints{d.Limits(All)[0].Joints, d.Limits(All)[1].Joints})
 	limits := d.Program().On(day("2026-11-26")).Limits
 	require.InDelta(t, 30, *limits[hand.IndexPIP].Lower, 0)
 	require.InDelta(t, 0, *limits[hand.RingPIP].Lower, 0)
-	marked, later := d.Marked(0, day("2026-11-26"))
+	marked, later := d.Marked(Where{}, day("2026-11-26"))
 	require.True(t, marked[hand.IndexPIP] && marked[hand.MiddlePIP])
 	require.True(t, later[hand.MiddlePIP])
 	require.False(t, marked[hand.IndexDIP] || later[hand.IndexDIP])
-	require.Equal(t, "exercises[1].limits[1].schedule[1]", d.Rows(0)[0].Field)
+	require.Equal(t, "exercises[1].limits[1].schedule[1]", d.Rows(Where{})[0].Field)
 }
 
-// A file may set limits for the other hand; the window shows and changes those of
-// the hand at work.
-func TestLimitsOfTheOtherHandStay(t *testing.T) {
+// Each hand has limits of its own; an edit of one leaves those of the other.
+func TestLimitsOfTheOtherHand(t *testing.T) {
 	d := fresh(t)
 	_, err := d.Add("hook-fist")
 	require.NoError(t, err)
-	other := program.Limit{Joints: "index.pip", Side: d.Program().Side.Other(), Schedule: []program.Step{{Lower: program.Deg(7)}}}
-	d.p.Limits = append(d.p.Limits, other)
-	require.Empty(t, d.Rows(All))
-	now, _ := d.Marked(0, day("2026-11-26"))
+	other := Where{Of: All, Other: true}
+	left := program.Side(hand.Left)
+	require.Equal(t, left, d.Hand(other))
+	require.NoError(t, d.PutStep(other, "index.pip", "", "7", "", "lax"))
+	require.Equal(t, left, d.Limits(All)[0].Side)
+	require.Empty(t, d.Rows(everywhere))
+	require.Contains(t, d.Unjudged(other), "no exercise is done with the left hand")
+	require.Empty(t, d.Unjudged(everywhere))
+	now, _ := d.Marked(Where{}, day("2026-11-26"))
 	require.False(t, now[hand.IndexPIP])
-	require.NoError(t, d.PutStep(All, "index.pip", "", "30", "", ""))
+	now, _ = d.Marked(Where{Other: true}, day("2026-11-26"))
+	require.True(t, now[hand.IndexPIP])
+
+	require.NoError(t, d.PutStep(everywhere, "index.pip", "", "30", "", ""))
+	require.NoError(t, d.PutStep(other, "*.pip", "", "0", "", ""))
 	r := d.Program().On(day("2026-11-26"))
 	require.InDelta(t, 30, *r.Limits[hand.IndexPIP].Lower, 0)
-	require.InDelta(t, 7, *r.OtherLimits[hand.IndexPIP].Lower, 0)
-	require.Len(t, d.Rows(All), 1)
-	d.p.Exercises[0].Side = other.Side
-	now, _ = d.Marked(0, day("2026-11-26"))
-	require.True(t, now[hand.IndexPIP], "in an exercise of that hand it counts")
-	d.RemoveStep(All, "index.pip", program.Date{})
-	require.Equal(t, []program.Limit{other}, d.Limits(All))
+	require.Nil(t, r.Limits[hand.RingPIP].Lower)
+	require.InDelta(t, 7, *r.OtherLimits[hand.IndexPIP].Lower, 0, "the general one comes before it")
+	require.InDelta(t, 0, *r.OtherLimits[hand.RingPIP].Lower, 0)
+	require.Equal(t, []string{"index PIP: not straighter than 30° short of straight"}, d.Words(everywhere))
+	l, ok := d.Find(other, "index.pip")
+	require.True(t, ok)
+	require.Equal(t, "lax", l.Reason)
+	_, ok = d.Find(everywhere, "*.pip")
+	require.False(t, ok)
+
+	d.SetHand(0, left)
+	require.Empty(t, d.Unjudged(other), "in an exercise of that hand it counts")
+	now, _ = d.Marked(Where{}, day("2026-11-26"))
+	require.True(t, now[hand.IndexPIP])
+	d.RemoveStep(everywhere, "index.pip", program.Date{})
+	require.Empty(t, d.Rows(everywhere))
+	require.Len(t, d.Rows(other), 2)
+	d.RemoveStep(other, "index.pip", program.Date{})
+	d.RemoveStep(other, "*.pip", program.Date{})
+	require.Empty(t, d.Limits(All))
+}
+
+func TestTheSameLimitsForTheOtherHand(t *testing.T) {
+	d := fresh(t, program.LaxJoints)
+	_, err := d.Add("wringing-alternating")
+	require.NoError(t, err)
+	other := Where{Of: All, Other: true}
+	require.NoError(t, d.PutStep(everywhere, "index.pip", "", "30", "", "by the surgeon's protocol"))
+	require.NoError(t, d.PutStep(everywhere, "index.pip", "2026-12-10", "20", "", "by the surgeon's protocol"))
+	d.Same(everywhere)
+	require.Equal(t, d.Words(everywhere), d.Words(other))
+	for _, date := range []string{"2026-11-26", "2026-12-10"} {
+		r := d.Program().On(day(date))
+		require.Equal(t, r.Limits, r.OtherLimits, date)
+	}
+	require.NoError(t, d.PutStep(other, "index.pip", "2026-12-10", "0", "", ""))
+	require.InDelta(t, 20, *d.Program().On(day("2026-12-10")).Limits[hand.IndexPIP].Lower, 0, "they share nothing")
+	before := d.Words(other)
+	d.Same(everywhere)
+	require.Equal(t, before, d.Words(other), "what is there is not replaced")
+}
+
+// Limits that were typed below the heading of a hand stay that hand's, whichever
+// hand the program is for; limits of one hand alone go along, as when the wrong
+// hand was picked at the beginning.
+func TestLimitsStayWithTheirHand(t *testing.T) {
+	d := fresh(t)
+	_, err := d.Add("hook-fist")
+	require.NoError(t, err)
+	right, left := program.Side(hand.Right), program.Side(hand.Left)
+	require.NoError(t, d.PutStep(everywhere, "index.pip", "", "30", "", ""))
+	d.SetSide(left)
+	require.Len(t, d.Rows(everywhere), 1)
+	require.NoError(t, d.PutStep(Where{Of: All, Other: true}, "index.pip", "", "10", "", ""))
+	require.NoError(t, d.PutStep(Where{}, "index.dip", "", "", "60", ""))
+	require.NoError(t, d.PutStep(Where{Other: true}, "index.dip", "", "", "50", ""))
+	of := func(s program.Side) (all [2][]string) {
+		for i, of := range []int{All, 0} {
+			all[i] = d.Words(Where{of, d.side(of) != s})
+		}
+		return all
+	}
+	ofLeft, ofRight := of(left), of(right)
+	require.NotEqual(t, ofLeft, ofRight)
+	for _, change := range []func(){
+		func() { d.SetSide(right) }, func() { d.SetSide(left) }, func() { d.SetHand(0, right) }, func() { d.SetSide(right) }, func() { d.SetHand(0, left) },
+	} {
+		change()
+		require.Equal(t, ofLeft, of(left))
+		require.Equal(t, ofRight, of(right))
+	}
+	require.NoError(t, d.PutStep(Where{Of: All, Other: d.Program().Side == right}, "index.pip", "", "25", "", ""))
+	require.Equal(t, []string{"index PIP: not straighter than 25° short of straight"}, of(left)[0], "edited, not added")
 }
 
 func TestAPrecautionBringsItsDefaultsAndLeavesThem(t *testing.T) {
@@ -352,7 +429,7 @@ func TestWhatIsFinishedIsAProgram(t *testing.T) {
 		d := fresh(t, rapid.SliceOfNDistinct(rapid.SampledFrom(program.PrecautionKinds[:]), 0, 3, rapid.ID).Draw(t, "precautions")...)
 		for range rapid.IntRange(1, 12).Draw(t, "edits") {
 			n := len(d.Program().Exercises)
-			switch edit := rapid.IntRange(0, 5).Draw(t, "edit"); {
+			switch edit := rapid.IntRange(0, 7).Draw(t, "edit"); {
 			case n == 0 || edit == 0:
 				_, err := d.Add(rapid.SampledFrom(catalogue).Draw(t, "movement").ID)
 				require.NoError(t, err)
@@ -361,10 +438,12 @@ func TestWhatIsFinishedIsAProgram(t *testing.T) {
 			case edit == 2:
 				d.Remove(rapid.IntRange(0, n-1).Draw(t, "i"))
 			case edit == 3:
+				d.SetSide(program.Side(rapid.SampledFrom([]hand.Side{hand.Right, hand.Left}).Draw(t, "side")))
+			case edit == 4:
 				d.SetDose(rapid.IntRange(0, n-1).Draw(t, "i"), rapid.SampledFrom(DoseFields[:]).Draw(t, "part"), rapid.SampledFrom([]string{"1", "2", "5", "x", "99", ""}).Draw(t, "text"))
 			default:
 				of := rapid.IntRange(All, n-1).Draw(t, "of")
-				d.PutStep(of, program.Joints(rapid.SampledFrom(joints).Draw(t, "joints")), rapid.SampledFrom([]string{"", "2026-12-08", "2027-02-01", "no"}).Draw(t, "from"),
+				d.PutStep(Where{of, rapid.Bool().Draw(t, "other")}, program.Joints(rapid.SampledFrom(joints).Draw(t, "joints")), rapid.SampledFrom([]string{"", "2026-12-08", "2027-02-01", "no"}).Draw(t, "from"),
 					rapid.SampledFrom([]string{"", "0", "20", "10 past", "free"}).Draw(t, "lower"), rapid.SampledFrom([]string{"", "90", "60", "free"}).Draw(t, "upper"), "")
 			}
 			for of := All; of < len(d.Program().Exercises); of++ {

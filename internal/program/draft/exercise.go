@@ -108,7 +108,9 @@ func (d *Draft) SetObject(i int, id string) {
 }
 
 // SetHand gives the exercise to a hand; that of the program is written as none.
+// Where the exercise has limits for both hands each stays with its own.
 func (d *Draft) SetHand(i int, s program.Side) {
+	d.bind(i)
 	if s == d.p.Side {
 		s = 0
 	}

@@ -37,8 +37,15 @@ func (d *Draft) SetDominant(s program.Side) {
 	d.check()
 }
 
-// SetSide sets the hand that the program is for.
+// SetSide sets the hand that the program is for. Where limits were set for both
+// hands each stays with its own.
 func (d *Draft) SetSide(s program.Side) {
+	d.bind(All)
+	for i := range d.p.Exercises {
+		if d.p.Exercises[i].Side == 0 {
+			d.bind(i)
+		}
+	}
 	d.p.Side = s
 	d.check()
 }
@@ -82,8 +89,8 @@ func (d *Draft) bring(q program.Precaution) {
 	d.p.Precautions = append(d.p.Precautions, q)
 	b := q.Kind.Defaults()
 	for _, l := range b.Limits {
-		if d.find(All, l.Joints) < 0 {
-			d.insert(All, l)
+		if w := (Where{Of: All}); d.find(w, l.Joints) < 0 {
+			d.insert(w, l)
 		}
 	}
 	for _, a := range b.Avoid {

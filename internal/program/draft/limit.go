@@ -14,9 +14,24 @@ import (
 // asked for.
 const All = -1
 
-// Limits are the limits of all exercises, or of one. Those that a file sets for
-// the other hand are among them; Rows, Step, PutStep, RemoveStep and Marked are
-// about the hand that does the exercises and leave them as they are.
+// Where says whose limits are meant.
+type Where struct {
+	// Of is an exercise's index, or All.
+	Of int
+	// Other means the hand that does not do the exercise, or that the program is
+	// not for.
+	Other bool
+}
+
+// Hand is the hand whose limits are meant.
+func (d *Draft) Hand(w Where) program.Side {
+	if w.Other {
+		return d.side(w.Of).Other()
+	}
+	return d.side(w.Of)
+}
+
+// Limits are the limits of all exercises, or of one, of both hands.
 func (d *Draft) Limits(of int) []program.Limit { return *d.limits(of) }
 
 func (d *Draft) limits(of int) *[]program.Limit {
@@ -43,18 +58,44 @@ type Row struct {
 	Field string
 }
 
-// Rows lists the steps of all limits, limit by limit in the order of the dates.
-func (d *Draft) Rows(of int) []Row {
+// Rows lists the steps of a hand's limits, limit by limit in the order of the
+// dates.
+func (d *Draft) Rows(w Where) []Row {
 	var rows []Row
-	for i, l := range d.Limits(of) {
-		if d.othersHand(of, &l) {
+	for i, l := range d.Limits(w.Of) {
+		if !d.meant(w, &l) {
 			continue
 		}
 		for k, s := range l.Schedule {
-			rows = append(rows, Row{l.Joints, s, l.Reason, fmt.Sprintf("%s[%d].schedule[%d]", LimitField(of), i+1, k+1)})
+			rows = append(rows, Row{l.Joints, s, l.Reason, fmt.Sprintf("%s[%d].schedule[%d]", LimitField(w.Of), i+1, k+1)})
 		}
 	}
 	return rows
+}
+
+// Words say a hand's limits with their dates, without naming the hand.
+func (d *Draft) Words(w Where) []string {
+	var words []string
+	for _, l := range d.Limits(w.Of) {
+		if d.meant(w, &l) {
+			l.Side = 0
+			words = append(words, l.Words())
+		}
+	}
+	return words
+}
+
+// Unjudged says why limits of a hand are not judged, where the check of the
+// program says so of one; else nothing.
+func (d *Draft) Unjudged(w Where) string {
+	for i, l := range d.Limits(w.Of) {
+		if d.meant(w, &l) {
+			if text, _ := d.At(fmt.Sprintf("%s[%d].side", LimitField(w.Of), i+1)); text != "" {
+				return text
+			}
+		}
+	}
+	return ""
 }
 
 // side is the hand that all exercises, or one, are for.
@@ -65,23 +106,37 @@ func (d *Draft) side(of int) program.Side {
 	return d.p.SideOf(&d.p.Exercises[of])
 }
 
-// othersHand is true for a limit in a list that is for the other hand.
-func (d *Draft) othersHand(of int, l *program.Limit) bool {
-	return l.Side != 0 && l.Side != d.side(of)
+// meant is true for a limit of the hand that is meant.
+func (d *Draft) meant(w Where, l *program.Limit) bool {
+	return cmp.Or(l.Side, d.side(w.Of)) == d.Hand(w)
 }
 
-// find is the index of the limit of the same joints; -1 where there is none.
-func (d *Draft) find(of int, joints program.Joints) int {
+// find is the index of the limit of the same joints; -1 where there is none. Of
+// several it is the last, which counts.
+func (d *Draft) find(w Where, joints program.Joints) int {
 	want := joints.List()
-	return slices.IndexFunc(d.Limits(of), func(l program.Limit) bool {
-		return !d.othersHand(of, &l) && slices.Equal(l.Joints.List(), want)
-	})
+	at := -1
+	for i, l := range d.Limits(w.Of) {
+		if d.meant(w, &l) && slices.Equal(l.Joints.List(), want) {
+			at = i
+		}
+	}
+	return at
+}
+
+// Find is the limit of some joints; ok is false where there is none.
+func (d *Draft) Find(w Where, joints program.Joints) (l program.Limit, ok bool) {
+	i := d.find(w, joints)
+	if i < 0 {
+		return program.Limit{}, false
+	}
+	return d.Limits(w.Of)[i], true
 }
 
 // Step is the step of some joints that begins on a day; ok is false where there
 // is none.
-func (d *Draft) Step(of int, joints program.Joints, from program.Date) (r Row, ok bool) {
-	for _, r := range d.Rows(of) {
+func (d *Draft) Step(w Where, joints program.Joints, from program.Date) (r Row, ok bool) {
+	for _, r := range d.Rows(w) {
 		if slices.Equal(r.Joints.List(), joints.List()) && r.Step.From == from {
 			return r, true
 		}
@@ -92,7 +147,7 @@ func (d *Draft) Step(of int, joints program.Joints, from program.Date) (r Row, o
 // PutStep reads a step of a limit and puts it into the schedule of its joints by
 // its date, in place of one of the same day. An empty day is from the
 // beginning. The reason is that of the whole limit.
-func (d *Draft) PutStep(of int, joints program.Joints, from, lower, upper, reason string) error {
+func (d *Draft) PutStep(w Where, joints program.Joints, from, lower, upper, reason string) error {
 	if len(joints.List()) == 0 {
 		return errors.New("choose a joint first")
 	}
@@ -110,11 +165,11 @@ func (d *Draft) PutStep(of int, joints program.Joints, from, lower, upper, reaso
 	if s.Lower.IsZero() && s.Upper.IsZero() {
 		return errors.New("give one end at least: an angle, or free to lift a limit")
 	}
-	i := d.find(of, joints)
+	i := d.find(w, joints)
 	if i < 0 {
-		i = d.insert(of, program.Limit{Joints: joints})
+		i = d.insert(w, program.Limit{Joints: joints})
 	}
-	l := &(*d.limits(of))[i]
+	l := &(*d.limits(w.Of))[i]
 	l.Reason = reason
 	at, same := slices.BinarySearchFunc(l.Schedule, day, func(s program.Step, d program.Date) int { return s.From.Compare(d) })
 	if same {
@@ -127,12 +182,12 @@ func (d *Draft) PutStep(of int, joints program.Joints, from, lower, upper, reaso
 }
 
 // RemoveStep takes a step away, and its limit with the last one.
-func (d *Draft) RemoveStep(of int, joints program.Joints, from program.Date) {
-	i := d.find(of, joints)
+func (d *Draft) RemoveStep(w Where, joints program.Joints, from program.Date) {
+	i := d.find(w, joints)
 	if i < 0 {
 		return
 	}
-	all := d.limits(of)
+	all := d.limits(w.Of)
 	l := &(*all)[i]
 	l.Schedule = slices.DeleteFunc(l.Schedule, func(s program.Step) bool { return s.From == from })
 	if len(l.Schedule) == 0 {
@@ -141,27 +196,58 @@ func (d *Draft) RemoveStep(of int, joints program.Joints, from program.Date) {
 	d.check()
 }
 
-// insert puts a limit before the first that is for some of its joints only,
-// since a later entry goes before an earlier one.
-func (d *Draft) insert(of int, l program.Limit) int {
-	all := d.limits(of)
+// insert puts a limit of the hand that is meant before the first that is for
+// some of its joints only, since a later entry goes before an earlier one.
+func (d *Draft) insert(w Where, l program.Limit) int {
+	all := d.limits(w.Of)
 	joints := l.Joints.List()
 	at := slices.IndexFunc(*all, func(other program.Limit) bool {
 		some := other.Joints.List()
-		return len(some) < len(joints) && !slices.ContainsFunc(some, func(j hand.Joint) bool { return !slices.Contains(joints, j) })
+		return d.meant(w, &other) && len(some) < len(joints) && !slices.ContainsFunc(some, func(j hand.Joint) bool { return !slices.Contains(joints, j) })
 	})
 	if at < 0 {
 		at = len(*all)
 	}
-	l.Schedule = slices.Clone(l.Schedule)
+	l.Side, l.Schedule = 0, slices.Clone(l.Schedule)
+	if w.Other {
+		l.Side = d.Hand(w)
+	}
 	*all = slices.Insert(*all, at, l)
 	return at
 }
 
-// Marked says which joints have a limit on a day, and which only on a later
-// one, of all exercises or of one with its own.
-func (d *Draft) Marked(of int, day program.Date) (now, later [hand.NumJoints]bool) {
-	side := d.side(of)
+// Same gives the other hand, where it has no limits of its own, those of the
+// hand that is meant.
+func (d *Draft) Same(w Where) {
+	to := Where{w.Of, !w.Other}
+	if len(d.Rows(to)) > 0 {
+		return
+	}
+	for _, l := range slices.Clone(d.Limits(w.Of)) {
+		if d.meant(w, &l) {
+			d.insert(to, l)
+		}
+	}
+	d.check()
+}
+
+// bind writes its hand into every limit of a list in which the hand of one is
+// written, before the hand that does the exercises changes: a limit then stays
+// with the hand for which it was set. Limits of one hand alone go along.
+func (d *Draft) bind(of int) {
+	all := *d.limits(of)
+	if !slices.ContainsFunc(all, func(l program.Limit) bool { return l.Side != 0 }) {
+		return
+	}
+	for i := range all {
+		all[i].Side = cmp.Or(all[i].Side, d.side(of))
+	}
+}
+
+// Marked says which joints of a hand have a limit on a day, and which only on a
+// later one, of all exercises or of one with its own.
+func (d *Draft) Marked(w Where, day program.Date) (now, later [hand.NumJoints]bool) {
+	side := d.Hand(w)
 	mark := func(list int) {
 		for _, l := range d.Limits(list) {
 			if cmp.Or(l.Side, d.side(list)) != side {
@@ -180,8 +266,8 @@ func (d *Draft) Marked(of int, day program.Date) (now, later [hand.NumJoints]boo
 		}
 	}
 	mark(All)
-	if of != All {
-		mark(of)
+	if w.Of != All {
+		mark(w.Of)
 	}
 	return now, later
 }
