@@ -27,8 +27,3 @@ func (s *Store) Session(ctx context.Context, id session.ID) (*session.Session, e
 func (s *Store) PutSession(ctx context.Context, in *session.Session) error {
 	return s.v.Import(ctx, in)
 }
-
-// DeleteSession removes a session and all that hangs on it.
-func (s *Store) DeleteSession(ctx context.Context, id session.ID) error {
-	return s.v.DeleteSession(ctx, id)
-}

@@ -5,36 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"time"
-
-	"volar/internal/session"
 )
-
-// DeleteSession removes a session and all that hangs on it, for good.
-func (v *Vault) DeleteSession(ctx context.Context, id session.ID) error {
-	return v.erase(ctx, func(tx *sql.Tx) error {
-		s, err := rowOf(ctx, tx, id)
-		if err != nil {
-			return err
-		}
-		_, err = tx.ExecContext(ctx, `DELETE FROM session WHERE id = ?`, s.id)
-		return err
-	})
-}
-
-// DeletePictures removes a session's pictures and keeps the rest.
-func (v *Vault) DeletePictures(ctx context.Context, id session.ID) error {
-	return v.erase(ctx, func(tx *sql.Tx) error {
-		s, err := rowOf(ctx, tx, id)
-		if err != nil {
-			return err
-		}
-		if _, err = tx.ExecContext(ctx, `DELETE FROM picture WHERE session = ?`, s.id); err != nil {
-			return err
-		}
-		_, err = tx.ExecContext(ctx, `UPDATE session SET pictures = 0 WHERE id = ?`, s.id)
-		return err
-	})
-}
 
 // DeleteClient removes a client and everything that is known of them. Settings
 // are their callers' own and stay, as do backups that were made before.
