@@ -127,18 +127,19 @@ func (c *acceptCmd) Run(e *environment) (err error) {
 	if err != nil {
 		return err
 	}
-	var code exchange.Code
+	var opened post.Opened
 	invitation := exchange.NeedsCode(file)
 	if invitation {
-		// Asked for before anything is made, so that a mistyped code leaves nothing.
+		// Opened before anything is made, so that a mistyped code leaves nothing.
 		text, err := ask(e, "The 16 digits that your therapist read out: ")
 		if err != nil {
 			return err
 		}
-		if code, err = exchange.ParseCode(text); err != nil {
+		code, err := exchange.ParseCode(text)
+		if err != nil {
 			return err
 		}
-		if _, _, err := exchange.Accept(bytes.NewReader(file), code); err != nil {
+		if opened, err = post.OpenInvitation(file, code); err != nil {
 			return &postError{c.File, err}
 		}
 	}
@@ -150,7 +151,7 @@ func (c *acceptCmd) Run(e *environment) (err error) {
 	h := post.NewHome(s, post.Options{})
 	var got post.Accepted
 	if invitation {
-		got, err = h.Accept(e.ctx, file, code)
+		got, err = h.AcceptOpened(e.ctx, opened)
 	} else {
 		got, err = h.Take(e.ctx, file)
 	}

@@ -71,17 +71,35 @@ type Accepted struct {
 	Carried bool
 }
 
-// Accept takes an invitation: it keeps the clinic's keys, the program and how
-// files are carried, and lays the greeting into the outbox. The same invitation
-// again changes nothing; one of another clinic is ErrOtherClinic.
-func (h *Home) Accept(ctx context.Context, file []byte, code exchange.Code) (Accepted, error) {
+// Opened is an invitation that its code opened.
+type Opened struct {
+	header     exchange.Header
+	invitation exchange.Invitation
+}
+
+// OpenInvitation tries a code on an invitation, which takes about a second by
+// design, and changes nothing.
+func OpenInvitation(file []byte, code exchange.Code) (Opened, error) {
 	hd, inv, err := exchange.Accept(bytes.NewReader(file), code)
+	return Opened{hd, inv}, err
+}
+
+// Accept opens an invitation and takes it.
+func (h *Home) Accept(ctx context.Context, file []byte, code exchange.Code) (Accepted, error) {
+	o, err := OpenInvitation(file, code)
 	if err != nil {
 		return Accepted{}, err
 	}
+	return h.AcceptOpened(ctx, o)
+}
+
+// AcceptOpened takes an invitation: it keeps the clinic's keys, the program and
+// how files are carried, and lays the greeting into the outbox. The same
+// invitation again changes nothing; one of another clinic is ErrOtherClinic.
+func (h *Home) AcceptOpened(ctx context.Context, o Opened) (Accepted, error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.accept(ctx, hd, inv)
+	return h.accept(ctx, o.header, o.invitation)
 }
 
 // accept takes an invitation that was opened.

@@ -3,6 +3,7 @@ package post
 import (
 	"bytes"
 	"context"
+	"runtime"
 	"testing"
 	"time"
 
@@ -234,4 +235,32 @@ func mustProgram(t testing.TB, v *vault.Vault, client string) vault.Program {
 	p, err := v.Program(context.Background(), client, 0)
 	require.NoError(t, err)
 	return p
+}
+
+// Trying a code takes a second and 256 MiB, as scrypt at N = 2^18 and r = 8 has
+// to (RFC 7914, section 2): what was opened is taken without trying it again.
+func TestAnOpenedInvitationIsTakenWithoutItsCode(t *testing.T) {
+	c := newClock()
+	v := clinicVault(t)
+	keep(t, v, prescribed(t, "C-017"))
+	inv, err := NewClinic(v, Options{Clock: c.read}).Invite(t.Context(), "C-017")
+	require.NoError(t, err)
+	home := NewHome(homeStore(t, c), Options{Clock: c.read})
+	used := func(f func()) uint64 {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		f()
+		runtime.ReadMemStats(&after)
+		return (after.TotalAlloc - before.TotalAlloc) >> 20
+	}
+	var o Opened
+	require.GreaterOrEqual(t, used(func() { o, err = OpenInvitation(inv.File, inv.Code) }), uint64(256))
+	require.NoError(t, err)
+	var got Accepted
+	require.Less(t, used(func() { got, err = home.AcceptOpened(t.Context(), o) }), uint64(128))
+	require.NoError(t, err)
+	require.Equal(t, Accepted{Client: "C-017", Version: 1, New: 1}, got)
+	st, err := home.State(t.Context())
+	require.NoError(t, err)
+	require.True(t, st.Connected)
 }
