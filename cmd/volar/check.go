@@ -15,6 +15,7 @@ import (
 	"volar/internal/exercise"
 	"volar/internal/hand"
 	"volar/internal/live"
+	"volar/internal/program"
 )
 
 type checkCmd struct {
@@ -254,7 +255,7 @@ func (c *checkCmd) judge(e *environment) (*checkResult, error) {
 	if both, ok := judge.FinishBoth(last); ok {
 		r.fillBoth(both, judge.Side())
 	} else {
-		r.fillOne(r.summary)
+		r.fillSets(program.Attempts(r.summary))
 	}
 	r.Timing = timing(took, r.DurationS, spent)
 	if notes != nil {
@@ -288,9 +289,10 @@ type checkResult struct {
 	Flags       []flagResult          `json:"flags"`
 	NotJudged   []notJudgedResult     `json:"not_judged"`
 	Angles      map[string]angleRange `json:"angles"`
-	// Sets are there with a program, Other and Both where it is done with two
+	// Sets and Rests are there with a program, Other and Both where it is done with two
 	// hands.
 	Sets   []setResult  `json:"sets,omitempty"`
+	Rests  []restResult `json:"rests,omitempty"`
 	Other  *otherResult `json:"other,omitempty"`
 	Both   *bothResult  `json:"both,omitempty"`
 	Timing timingResult `json:"timing"`

@@ -1,19 +1,10 @@
 package main
 
 import (
-	"time"
-
 	"volar/internal/coach"
 	"volar/internal/hand"
+	"volar/internal/program"
 )
-
-// setResult is one set of a recording. A video does not say where a set ends,
-// so the prescribed number of repetitions makes one.
-type setResult struct {
-	Counted int     `json:"counted"`
-	StartS  float64 `json:"start_s"`
-	EndS    float64 `json:"end_s"`
-}
 
 // otherResult is what the client's other hand did, and bothResult what the two
 // did together.
@@ -46,54 +37,10 @@ func (r *checkResult) fillBoth(s coach.PairSummary, side hand.Side) {
 		Holds:       holdResults(other.Holds), Flags: flagResults(other.Flags), NotJudged: notJudgedResults(other.NotJudged), summary: other,
 	}
 	r.Both = &bothResult{s.Counted, s.Unjudged, flagResults(s.Flags), s.Flags}
-	var done []span
-	for _, p := range s.Repetitions {
-		done = append(done, span{p.Start, p.End})
-	}
-	r.fillSets(done)
+	r.fillSets(program.PairAttempts(s))
 }
 
-// fillOne enters the sets of one hand.
-func (r *checkResult) fillOne(s coach.Summary) {
-	var done []span
-	for _, p := range s.Repetitions {
-		if p.Verdict == coach.Counted {
-			done = append(done, span{p.Start, p.End})
-		}
-	}
-	r.fillSets(done)
-}
-
-type span struct{ start, end time.Duration }
-
-// fillSets puts counted repetitions into sets, where a program says how many
-// make one.
-func (r *checkResult) fillSets(done []span) {
-	if r.Program == nil || r.Program.Repetitions == 0 {
-		return
-	}
-	for i, d := range done {
-		if i%r.Program.Repetitions == 0 {
-			r.Sets = append(r.Sets, setResult{StartS: secs(d.start)})
-		}
-		set := &r.Sets[len(r.Sets)-1]
-		set.Counted, set.EndS = set.Counted+1, secs(d.end)
-	}
-}
-
-// printSets says how the sets went, and printBoth the other hand.
-func (r *checkResult) printSets(b *printer) {
-	if r.Program == nil || r.Program.Repetitions == 0 {
-		return
-	}
-	for i, s := range r.Sets {
-		b.f("%-13s%d of %d: %d of %d repetitions, %.1f to %.1f s\n", map[bool]string{true: "Sets"}[i == 0], i+1, r.Program.Sets, s.Counted, r.Program.Repetitions, s.StartS, s.EndS)
-	}
-	if len(r.Sets) == 0 {
-		b.f("Sets         none of %d begun\n", r.Program.Sets)
-	}
-}
-
+// printBoth says what the other hand did.
 func (r *checkResult) printBoth(b *printer) {
 	if r.Both == nil {
 		return

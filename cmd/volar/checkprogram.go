@@ -16,9 +16,10 @@ type programResult struct {
 	Version  int          `json:"version"`
 	Date     program.Date `json:"date"`
 	Exercise string       `json:"exercise"`
-	// Sets and Repetitions of each that are prescribed.
-	Sets        int `json:"sets"`
-	Repetitions int `json:"repetitions"`
+	// Sets, Repetitions of each and the rest between two that are prescribed.
+	Sets        int     `json:"sets"`
+	Repetitions int     `json:"repetitions"`
+	RestS       float64 `json:"rest_s"`
 }
 
 // prescribed takes what is judged from a home program.
@@ -64,7 +65,7 @@ func (c *checkCmd) prescribed(e *environment) (live.Options, error) {
 	if err != nil {
 		return bad(err)
 	}
-	c.by = &programResult{p.Client, p.Version, d, q.ID, q.Dose.Sets, q.Dose.Repetitions}
+	c.by = &programResult{p.Client, p.Version, d, q.ID, q.Dose.Sets, q.Dose.Repetitions, q.Dose.RestSeconds}
 	o := live.Options{Threads: c.Threads, Side: q.Side, Coach: config}
 	if q.Movement.Hands == 2 {
 		other := config

@@ -6,11 +6,13 @@ import (
 	"image"
 	"image/color"
 	"image/png"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 
@@ -149,6 +151,7 @@ func prepare(t *testing.T, dir string) {
 	film("dot.avi", dot, 5)
 
 	must(t, os.WriteFile(at("grip.avi"), demoClip, 0o600))
+	pause(t, at("grip.avi"), at("rest.avi"))
 	whole, err := os.ReadFile(at("still.avi"))
 	must(t, err)
 	must(t, os.WriteFile(at("cut.avi"), whole[:len(whole)*3/5], 0o600))
@@ -157,4 +160,33 @@ func prepare(t *testing.T, dir string) {
 	must(t, os.WriteFile(at("text.avi"), []byte("this is a letter and not a video\n"), 0o600))
 	must(t, os.WriteFile(at("text.png"), []byte("this is a letter and not a picture\n"), 0o600))
 	must(t, os.Mkdir(at("folder.avi"), 0o700))
+}
+
+// pause copies the bundled clip, and holds its picture of 6.5 s, in which the
+// hand is open between the first grip and the second, for 12 s.
+func pause(t *testing.T, from, to string) {
+	t.Helper()
+	src, err := camera.OpenVideo(from, camera.VideoOptions{})
+	must(t, err)
+	defer src.Close()
+	info := src.Info()
+	w, err := camera.NewVideoWriter(to, info.Width, info.Height, info.FPS)
+	must(t, err)
+	defer w.Abort()
+	held := false
+	for {
+		frame, err := src.Next(t.Context())
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		must(t, err)
+		n := 1
+		if !held && frame.Time >= 6500*time.Millisecond {
+			held, n = true, int(12*info.FPS)
+		}
+		for range n {
+			must(t, w.Write(frame.Image))
+		}
+	}
+	must(t, w.Close())
 }
