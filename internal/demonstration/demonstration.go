@@ -9,7 +9,7 @@
 // whatever the rate at which it is asked.
 //
 // A performance is that of one hand. A movement of two hands is two
-// performances, one for each side.
+// performances, one for each side; a Shown has both, for the client to see.
 package demonstration
 
 import (

@@ -36,12 +36,12 @@ const reelStep = 100 * time.Millisecond
 // hold of ten seconds.
 const reelHold = 1200 * time.Millisecond
 
-// Reel is one repetition as pictures, to be shown over and over. Film fills it
+// Reel is one repetition as pictures, of both hands where the movement takes two, to be shown over and over. Film fills it
 // from coarse to fine while it is already shown; both may run on goroutines of
 // their own.
 type Reel struct {
 	opt    ReelOptions
-	perf   *Performance
+	shown  *Shown
 	steps  int
 	mu     sync.RWMutex
 	frames []*image.RGBA
@@ -59,19 +59,19 @@ func NewReel(o ReelOptions) (*Reel, error) {
 	if o.Movement != nil && o.Movement.Dose.Hold() > reelHold {
 		plan.Hold = reelHold
 	}
-	p, err := New(plan)
+	s, err := Show(plan, o.View)
 	if err != nil {
 		return nil, err
 	}
-	n := int(p.Duration/reelStep) + 1
-	return &Reel{opt: o, perf: p, steps: n, frames: make([]*image.RGBA, n)}, nil
+	n := int(s.Duration/reelStep) + 1
+	return &Reel{opt: o, shown: s, steps: n, frames: make([]*image.RGBA, n)}, nil
 }
 
 // Film draws the pictures: first a few over the whole repetition, then those
 // between. It returns early, with the context's error, when that ends. drawn is
 // called after each picture; it may be nil.
 func (r *Reel) Film(ctx context.Context, drawn func()) error {
-	drawnOf := map[Moment]*image.RGBA{}
+	drawnOf := map[Moments]*image.RGBA{}
 	for _, stride := range []int{8, 4, 2, 1} {
 		for i := 0; i < r.steps; i += stride {
 			if err := ctx.Err(); err != nil {
@@ -81,7 +81,7 @@ func (r *Reel) Film(ctx context.Context, drawn func()) error {
 				continue
 			}
 			at := time.Duration(i) * reelStep
-			m := r.perf.At(at)
+			m := r.shown.At(at)
 			img := drawnOf[m]
 			if img == nil {
 				img = r.render(at)
@@ -107,12 +107,8 @@ func (r *Reel) has(i int) bool {
 func (r *Reel) render(at time.Duration) *image.RGBA {
 	o := &r.opt
 	img := image.NewRGBA(image.Rect(0, 0, o.Width, o.Height))
-	scene := Scene(o.Side, o.View)
-	r.perf.Dress(&scene, at)
+	scene := r.shown.Scene(at)
 	scene.Background = handrender.Background{Kind: handrender.Plain, Colour: o.Background}
-	if obj, err := o.Movement.Object(o.Object); err == nil {
-		scene.Object = Object(obj)
-	}
 	o.Renderer.Render(img, scene)
 	if o.Mirror {
 		Mirror(img)

@@ -37,23 +37,16 @@ func (d *drawer) pose(p hand.Pose, side hand.Side, yaw float64) ([]byte, error) 
 	return encoded(d.draw(s))
 }
 
-// steps draws the key poses of a movement as the client sees the own hand, in
-// order, each with what is said then; at most most of them.
+// steps draws the key poses of a movement as the client sees the own hand, or
+// both where it takes two, in order, each with what is said then; at most most of them.
 func (d *drawer) steps(m *exercise.Movement, object string, side hand.Side, most int) (pictures [][]byte, said []string, err error) {
 	plan := demonstration.Plan{Movement: m, Object: object, Side: side, Hold: time.Second, Rest: time.Second}
-	perf, err := demonstration.New(plan)
-	if err != nil {
-		return nil, nil, err
-	}
-	o, err := m.Object(object)
+	shown, err := demonstration.Show(plan, m.View.Best)
 	if err != nil {
 		return nil, nil, err
 	}
 	add := func(at time.Duration, say string) error {
-		s := demonstration.Scene(side, m.View.Best)
-		perf.Dress(&s, at)
-		s.Object = demonstration.Object(o)
-		img := d.draw(s)
+		img := d.draw(shown.Scene(at))
 		demonstration.Mirror(img)
 		b, err := encoded(img)
 		pictures, said = append(pictures, b), append(said, say)
@@ -85,7 +78,9 @@ func (d *drawer) steps(m *exercise.Movement, object string, side hand.Side, most
 func (d *drawer) draw(s handrender.Scene) *image.RGBA {
 	img := image.NewRGBA(image.Rect(0, 0, drawnWidth, drawnHeight))
 	s.Background = paper
-	s.Camera.Distance *= 0.78 // small on the page, so large in the picture
+	if s.Behind == nil {
+		s.Camera.Distance *= 0.78 // small on the page, so large in the picture
+	}
 	d.r.Render(img, s)
 	return img
 }

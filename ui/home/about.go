@@ -42,7 +42,11 @@ func (s *about) Content() fyne.CanvasObject {
 		words.Add(labelled("From your therapist", s.item.Note))
 	}
 	words.Add(labelled("How it looks", append([]string{m.Good}, says(m)...)...))
-	words.Add(labelled("Before the camera", "Hold your hand with the "+stage.TurnWords(s.item.View)+".", s.item.View.Shows))
+	hands := "your hand"
+	if s.item.Movement.Hands == 2 {
+		hands = "both hands"
+	}
+	words.Add(labelled("Before the camera", "Hold "+hands+" with the "+stage.TurnWords(s.item.View)+".", s.item.View.Shows))
 	words.Add(labelled("Take care", m.Cautions...))
 	if len(m.AskFirst) > 0 {
 		words.Add(labelled("Ask your therapist first if you have had", strings.Join(m.AskFirst, "; ")))

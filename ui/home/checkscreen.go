@@ -37,9 +37,13 @@ func (s *check) Content() fyne.CanvasObject {
 	s.h.sitting.stage.Check(stage.CheckOptions{Side: s.item.Side, Both: s.item.Movement.Hands == 2, View: s.item.View})
 	s.cue.Say("Show your hand to the camera.", false)
 	s.picture()
-	right := parts.Column(gap, labelled("Hold your hand like this"), s.wanted, text(s.item.View.Shows))
+	hands := "your hand"
+	if s.item.Movement.Hands == 2 {
+		hands = "your hands"
+	}
+	right := parts.Column(gap, labelled("Hold "+hands+" like this"), s.wanted, text(s.item.View.Shows))
 	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1.6, 1}, s.video, s.scroll(right)), s.cue)
-	return s.screen("Can the camera see your hand?", body,
+	return s.screen("Can the camera see "+hands+"?", body,
 		s.action(parts.Lead, "Go on anyway", "Space", fyne.KeySpace, s.next),
 		s.action(parts.Plain, "Back", "B", fyne.KeyB, func() { s.h.show(newAbout(s.h, s.plan, s.item)) }),
 		s.hurt(func() { s.h.hurtBefore(s.plan, s.item) }))
@@ -70,7 +74,7 @@ func (s *check) Seen(v *stage.View) {
 	}
 }
 
-// picture draws the hand turned as it should be.
+// picture draws the hand turned as it should be, or both where it takes two.
 func (s *check) picture() {
 	back := shade(theme.Color(look.Track))
 	s.h.background(func() {
@@ -78,8 +82,11 @@ func (s *check) picture() {
 		if err != nil {
 			return // the instruction says it in words
 		}
-		scene := demonstration.Scene(s.item.Side, s.item.View)
-		scene.Pose = s.item.Movement.StartPose()
+		shown, err := demonstration.Show(demonstration.Plan{Movement: s.item.Movement, Object: s.item.Object.ID, Side: s.item.Side}, s.item.View)
+		if err != nil {
+			return
+		}
+		scene := shown.Scene(0)
 		scene.Background = handrender.Background{Kind: handrender.Plain, Colour: back}
 		img := image.NewRGBA(image.Rect(0, 0, 400, 300))
 		handrender.NewRenderer(mesh, handrender.Options{Workers: 1}).Render(img, scene)
