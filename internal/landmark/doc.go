@@ -10,10 +10,12 @@
 // there is a hand. From the points follows the square of the next picture, so
 // that in a video the palm detector runs only while hands are missing:
 // Options.SearchEvery says how often. A followed hand is believed in at half
-// the presence that begins one. Where a hand is seen faintly only, as dark ones
-// from the side often are, the picture is searched in squares of other sizes and
-// turned, and a hand that several of them show in one place is taken. Detect is
-// for pictures that stand alone.
+// the presence that begins one, and is read once more from a wider square where
+// it is seen faintly. Fingers or a thumb that were taken for a hand give way to
+// the whole hand once that is surely seen. Where no hand is followed, and one is
+// seen faintly only, as dark ones from the side often are, the picture is
+// searched in squares of other sizes and turned, and a hand that several of them
+// show in one place is taken. Detect is for pictures that stand alone.
 // The square of a followed hand is moved a little in every picture, so that what
 // the model errs with its place scatters and can be averaged away; the points
 // that are reported are calmed over time.

@@ -2,6 +2,7 @@ package landmark
 
 import (
 	"math"
+	"slices"
 
 	"volar/internal/hand"
 )
@@ -19,8 +20,11 @@ const (
 	sameBox  = 0.5
 	// A reading that lies within another to insideBox of its box and has less
 	// than insideSize of its region's side is a part of that hand taken for a
-	// hand.
+	// hand: the thumb, or the fingers beyond a roll that hides the palm. The
+	// points run along the bones, so that the other one's box is taken larger
+	// by flesh.
 	insideBox, insideSize = 0.8, 0.6
+	flesh                 = 0.08
 	// leastSpan and mostSpan bound the side of the region laid around the
 	// points by that of the region that was shown.
 	leastSpan, mostSpan = 0.4, 2.5
@@ -49,15 +53,22 @@ func sameHand(a, b *reading) bool {
 		return true
 	}
 	p, q := palmCentre(&a.image), palmCentre(&b.image)
-	boxA, boxB := pointsBox(&a.image), pointsBox(&b.image)
-	if math.Hypot(p.X-q.X, p.Y-q.Y) < samePalm*scale && iou(boxA, boxB) > sameBox {
+	if math.Hypot(p.X-q.X, p.Y-q.Y) < samePalm*scale && iou(pointsBox(&a.image), pointsBox(&b.image)) > sameBox {
 		return true
 	}
-	small, large := a, b
-	if small.next.Size > large.next.Size {
-		small, large, boxA, boxB = b, a, boxB, boxA
+	return partOf(a, b) || partOf(b, a)
+}
+
+// partOf tells whether a reading is of a part of the hand that another shows
+// whole.
+func partOf(part, whole *reading) bool {
+	if part.next.Size >= insideSize*whole.next.Size {
+		return false
 	}
-	return small.next.Size < insideSize*large.next.Size && shared(boxA, boxB) > insideBox*boxA.area()
+	in, around := pointsBox(&part.image), pointsBox(&whole.image)
+	f := flesh * whole.next.Size
+	around = box{around.x0 - f, around.y0 - f, around.x1 + f, around.y1 + f}
+	return shared(in, around) > insideBox*in.area()
 }
 
 // plausible tells whether the points can be those of a hand in a picture of w
@@ -77,12 +88,23 @@ func (r *reading) plausible(w, h int) bool {
 	return c.X >= 0 && c.Y >= 0 && c.X <= float64(w) && c.Y <= float64(h)
 }
 
-// duplicates tells whether the reading shows a hand that is sighted already.
-func (t *Tracker) duplicates(r *reading) bool {
+// duplicates tells whether the reading shows a hand that is sighted already. A
+// surely seen hand of which only a part was sighted is not: the part is given
+// up, and with it what was gathered of its side.
+func (t *Tracker) duplicates(r *reading, sure bool) bool {
 	for i := range t.sightings {
-		if sameHand(&t.sightings[i].reading, r) {
+		s := &t.sightings[i]
+		if !sameHand(&s.reading, r) {
+			continue
+		}
+		if !sure || !partOf(&s.reading, r) {
 			return true
 		}
+		if s.track >= 0 {
+			t.tracks[s.track].gone = true
+		}
+		t.sightings = slices.Delete(t.sightings, i, i+1)
+		return false
 	}
 	return false
 }
@@ -109,6 +131,15 @@ func (t *Tracker) dropDuplicates() {
 			continue
 		}
 		k := &kept[known]
+		switch {
+		case partOf(&k.reading, &s.reading) && s.presence >= t.options.MinPresence:
+			t.tracks[k.track].gone = true
+			*k = s
+			continue
+		case partOf(&s.reading, &k.reading) && k.presence >= t.options.MinPresence:
+			t.tracks[s.track].gone = true
+			continue
+		}
 		better := *k
 		if s.presence > k.presence {
 			better = s

@@ -79,6 +79,13 @@ const (
 	settled      = 3
 )
 
+// widen is how much larger the square is from which a followed hand is read once
+// more where it is seen faintly only. The points of a hand whose fingers or palm
+// are hidden draw together, and the square around them becomes too small: on
+// rendered hands that close around a roll whose end hides the fingers, the hand
+// was followed in 97 % of the pictures so, and in 87 % with the one square.
+const widen = 1.25
+
 // hunchLasts is how long a faint reading is remembered that other squares may
 // confirm, and confirming how many of them must: with one alone a track began
 // in 2 of 336 rendered rooms without a hand, with two in one of them.
@@ -118,6 +125,8 @@ type track struct {
 	pictures int
 	// missing is true while the hand is out of sight and its grace runs.
 	missing bool
+	// gone is true once what was followed has turned out to be a part of a hand.
+	gone bool
 }
 
 // sighting is a hand found in the present picture, and the index of the track
@@ -237,6 +246,17 @@ func (t *Tracker) follow(img *image.RGBA) (lostNow bool, err error) {
 		if err != nil {
 			return false, err
 		}
+		if r.presence < t.options.MinPresence {
+			wide := t.tracks[i].region
+			wide.Size *= widen
+			again, err := t.hands.read(img, wide, presence)
+			if err != nil {
+				return false, err
+			}
+			if again.presence > r.presence {
+				r = again
+			}
+		}
 		if r.presence > 0 && r.plausible(img.Rect.Dx(), img.Rect.Dy()) {
 			t.sightings = append(t.sightings, sighting{r, i})
 		}
@@ -247,7 +267,7 @@ func (t *Tracker) follow(img *image.RGBA) (lostNow bool, err error) {
 	}
 
 	for i := range t.tracks {
-		if tr := &t.tracks[i]; !tr.missing && !t.sighted(i) {
+		if tr := &t.tracks[i]; !tr.missing && !tr.gone && !t.sighted(i) {
 			tr.missing = true
 			lostNow = true
 		}
@@ -322,7 +342,8 @@ func (t *Tracker) search(img *image.RGBA) error {
 		if s.track < 0 && (r.presence < presence || palms[i].score < t.options.MinDetection) && !(guess && t.confirmed(&r, square)) {
 			continue
 		}
-		if !t.duplicates(&s.reading) {
+		sure := r.presence >= presence && palms[i].score >= t.options.MinDetection
+		if !t.duplicates(&s.reading, sure) {
 			t.sightings = append(t.sightings, s)
 		}
 	}
@@ -374,7 +395,7 @@ func (t *Tracker) comesBack(r *reading) int {
 	best, bestDistance := -1, math.Inf(1)
 	for i := range t.tracks {
 		tr := &t.tracks[i]
-		if !tr.missing || t.sighted(i) {
+		if !tr.missing || tr.gone || t.sighted(i) {
 			continue
 		}
 		if scoredSide(r.rightScore) != tr.side.side && math.Abs(r.rightScore-0.5) > sideMargin {
@@ -398,8 +419,8 @@ func (t *Tracker) sighted(trackIndex int) bool {
 }
 
 // settle brings the tracks up to this picture: hands seen move on, new ones
-// begin, and those end that are missing for too long, gone over the rim, or
-// whose place another hand has taken.
+// begin, and those end that are missing for too long, gone over the rim, parts
+// of another, or whose place another hand has taken.
 func (t *Tracker) settle(w, h int) {
 	for i := range t.sightings {
 		s := &t.sightings[i]
@@ -420,7 +441,7 @@ func (t *Tracker) settle(w, h int) {
 	kept := t.tracks[:0]
 	for i := range t.tracks {
 		tr := t.tracks[i]
-		if tr.missing && (t.now-tr.seen > grace || len(t.sightings) >= t.options.MaxHands || !usable(tr.region, w, h)) {
+		if tr.gone || tr.missing && (t.now-tr.seen > grace || len(t.sightings) >= t.options.MaxHands || !usable(tr.region, w, h)) {
 			continue
 		}
 		for j := range t.sightings {

@@ -240,6 +240,43 @@ func TestNestedReadingIsDropped(t *testing.T) {
 	require.Len(t, list, 1)
 }
 
+// The thumb's flesh reaches beyond its points, and so does a small hand that is
+// seen in it.
+func TestThumbIsNoHand(t *testing.T) {
+	s := newScene(t, rightHand(), rightHand())
+	tip := s.hands[0].points()[4]
+	s.hands[1].x, s.hands[1].y, s.hands[1].palm = tip.X-4, tip.Y+10, 16
+	require.Len(t, s.player(Options{MaxHands: 2}).play(60, nil), 1)
+	s.hands[1].x += 60
+	require.Len(t, s.player(Options{MaxHands: 2}).play(60, nil), 2, "a small hand beside it is one")
+}
+
+// Where the fingers alone are taken for a hand first, the whole hand takes their
+// place as soon as it is surely seen, with a side of its own.
+func TestPartGivesWayToTheWholeHand(t *testing.T) {
+	part := rightHand()
+	part.x, part.y, part.palm, part.label = 200, 300, 25, hand.Left
+	s := newScene(t, part)
+	p := s.player(Options{MaxHands: 2})
+	list := p.play(30, nil)
+	require.Len(t, list, 1)
+	require.Equal(t, hand.Left, list[0].Side)
+	s.hands = []fakeHand{part, rightHand()}
+	var last hand.Observation
+	for range 15 {
+		list = p.next()
+		require.Len(t, list, 1, "never both")
+		require.False(t, last.Track > list[0].Track, "and not the part again")
+		last = list[0]
+	}
+	i, d := s.nearest(last)
+	require.Equal(t, 1, i)
+	require.Less(t, d, tolerance)
+	require.Equal(t, 2, last.Track)
+	require.Equal(t, hand.Right, last.Side)
+	require.Len(t, p.tracker.tracks, 1)
+}
+
 func TestSideIsSteady(t *testing.T) {
 	s := newScene(t, rightHand())
 	p := s.player(Options{})
@@ -320,6 +357,28 @@ func TestFollowedHandIsBelievedLonger(t *testing.T) {
 	require.Less(t, d, tolerance)
 	s.raw = setPresence(0.24)
 	require.Empty(t, p.next(), "gone")
+}
+
+// A followed hand that is seen faintly is read once more from a wider square
+// before it is looked for anew.
+func TestFaintHandIsReadWider(t *testing.T) {
+	s := newScene(t, rightHand())
+	p := s.player(Options{})
+	require.Len(t, p.play(settled, nil), 1)
+	searches, reads := s.palmRuns, s.handRuns
+	s.raw = func(out []infer.Tensor) {
+		if (s.handRuns-reads)%2 == 1 {
+			out[1].Data[0] = 0.1
+		}
+	}
+	list := p.play(10, nil)
+	require.Len(t, list, 1)
+	require.Equal(t, 1, list[0].Track)
+	require.Equal(t, searches, s.palmRuns)
+	require.Equal(t, reads+20, s.handRuns)
+	s.raw = nil
+	p.play(10, nil)
+	require.Equal(t, reads+30, s.handRuns, "once where it is well seen")
 }
 
 // A palm that is hardly seen begins a track when four squares show the hand
