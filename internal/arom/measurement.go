@@ -1,17 +1,16 @@
 package arom
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"time"
 
 	"volar/internal/goniometry"
 	"volar/internal/hand"
+	"volar/internal/strictjson"
 )
 
 // MeasurementVersion is the version that this package writes.
@@ -91,14 +90,9 @@ func DecodeMeasurement(b []byte) (*Measurement, error) {
 	if len(b) > maxMeasurementBytes {
 		return nil, fmt.Errorf("measurement of %d bytes is too large; at most %d", len(b), maxMeasurementBytes)
 	}
-	d := json.NewDecoder(bytes.NewReader(b))
-	d.DisallowUnknownFields()
 	var m Measurement
-	if err := d.Decode(&m); err != nil {
+	if err := strictjson.Decode(b, &m); err != nil {
 		return nil, fmt.Errorf("read measurement: %w", err)
-	}
-	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return nil, errors.New("read measurement: there is more after its end")
 	}
 	if err := m.Check(); err != nil {
 		return nil, err

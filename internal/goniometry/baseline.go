@@ -1,17 +1,16 @@
 package goniometry
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"strings"
 	"time"
 
 	"volar/internal/hand"
+	"volar/internal/strictjson"
 )
 
 // BaselineVersion is the version of the Baseline that this package writes.
@@ -90,14 +89,9 @@ func DecodeBaseline(b []byte) (*Baseline, error) {
 	if len(b) > maxBaselineBytes {
 		return nil, fmt.Errorf("baseline of %d bytes is too large; at most %d", len(b), maxBaselineBytes)
 	}
-	d := json.NewDecoder(bytes.NewReader(b))
-	d.DisallowUnknownFields()
 	var out Baseline
-	if err := d.Decode(&out); err != nil {
+	if err := strictjson.Decode(b, &out); err != nil {
 		return nil, fmt.Errorf("read baseline: %w", err)
-	}
-	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return nil, errors.New("read baseline: there is more after its end")
 	}
 	if err := out.Check(); err != nil {
 		return nil, err

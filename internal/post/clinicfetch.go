@@ -17,6 +17,7 @@ import (
 	"volar/internal/program"
 	"volar/internal/review"
 	"volar/internal/session"
+	"volar/internal/strictjson"
 	"volar/internal/vault"
 )
 
@@ -389,9 +390,7 @@ func decodeJSON(body []byte, newest int, to any) error {
 	if v.Version > newest {
 		return fmt.Errorf("%w: its content has version %d, this reads up to %d", exchange.ErrNewer, v.Version, newest)
 	}
-	d := json.NewDecoder(bytes.NewReader(body))
-	d.DisallowUnknownFields()
-	if err := d.Decode(to); err != nil {
+	if err := strictjson.Decode(body, to); err != nil {
 		return fmt.Errorf("%w: %v", exchange.ErrDamaged, err)
 	}
 	return nil

@@ -1,7 +1,6 @@
 package post
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"path/filepath"
@@ -66,19 +65,11 @@ func readLetter(h exchange.Header, body []byte) (*prescription, error) {
 		return nil, fmt.Errorf("%w: %s", exchange.ErrDamaged, fmt.Sprintf(format, a...))
 	}
 	var l letter
-	var version struct {
-		Version int `json:"version"`
+	if err := decodeJSON(body, letterVersion, &l); err != nil {
+		return nil, fmt.Errorf("its letter: %w", err)
 	}
-	if err := json.Unmarshal(body, &version); err != nil {
-		return bad("its letter: %v", err)
-	}
-	if version.Version > letterVersion {
-		return nil, fmt.Errorf("%w: its letter has version %d, this reads up to %d", exchange.ErrNewer, version.Version, letterVersion)
-	}
-	d := json.NewDecoder(bytes.NewReader(body))
-	d.DisallowUnknownFields()
-	if err := d.Decode(&l); err != nil || len(l.Programs) == 0 {
-		return bad("its letter holds no program (%v)", err)
+	if len(l.Programs) == 0 {
+		return bad("its letter holds no program")
 	}
 	out := &prescription{pictures: l.Pictures}
 	for i, one := range l.Programs {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"volar/internal/session"
+	"volar/internal/strictjson"
 )
 
 // Judgement is what a therapist says of a flag.
@@ -115,19 +116,14 @@ type wire struct {
 
 // Decode reads a review and checks it.
 func Decode(b []byte) (*Review, error) {
-	d := json.NewDecoder(strings.NewReader(string(b)))
-	d.DisallowUnknownFields()
 	r := new(Review)
 	w := wire{Review: r}
-	if err := d.Decode(&w); err != nil {
+	if err := strictjson.Decode(b, &w); err != nil {
 		return nil, fmt.Errorf("review: %w", err)
 	}
 	var err error
 	if r.Session, err = session.ParseID(w.Session); err != nil {
 		return nil, fmt.Errorf("review: %w", err)
-	}
-	if d.More() {
-		return nil, fmt.Errorf("review: more after its end")
 	}
 	return r, r.Check()
 }
