@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -20,6 +21,9 @@ type catalogueCmd struct {
 }
 
 func (c *catalogueCmd) Run(e *environment) error {
+	if c.ID == "" && c.Source {
+		return &usageError{errors.New("--source prints the file of one exercise; name it, such as volar catalogue --source hook-fist")}
+	}
 	if c.ID == "" {
 		all, err := exercise.Catalogue()
 		if err != nil {
@@ -56,7 +60,11 @@ func (c *catalogueCmd) movement(e *environment) (*exercise.Movement, []byte, err
 	}
 	text, err := os.ReadFile(c.ID)
 	if err != nil {
-		return nil, nil, &inputError{err}
+		var at *fs.PathError
+		if errors.As(err, &at) {
+			err = at.Err
+		}
+		return nil, nil, &inputError{fmt.Errorf("%s cannot be read: %w", c.ID, err)}
 	}
 	m, err := exercise.Parse(filepath.Base(c.ID), text)
 	var faults *strictyaml.Error

@@ -1,10 +1,14 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
+
+	"github.com/alecthomas/kong"
 
 	"volar/internal/arom"
 	"volar/internal/camera"
@@ -45,9 +49,56 @@ func (m *Main) fail(err error) int {
 	fmt.Fprintf(m.Stderr, "volar: %s\n", sentence(err))
 	code := exitCode(err)
 	if code == exitUsage {
-		fmt.Fprintln(m.Stderr, "volar: see volar --help")
+		fmt.Fprintf(m.Stderr, "volar: see %s --help\n", cmp.Or(m.command, "volar"))
 	}
 	return code
+}
+
+// misused puts a command line that cannot be read in words.
+func (m *Main) misused(err error) error {
+	var at *kong.ParseError
+	if !errors.As(err, &at) || at.Context == nil {
+		return &usageError{err}
+	}
+	m.command = m.named(at.Context)
+	if list, ok := strings.CutPrefix(err.Error(), "expected one of "); ok {
+		return &usageError{fmt.Errorf("say what to do: %s", strings.ReplaceAll(list, `"`, ""))}
+	}
+	if what, ok := strings.CutPrefix(err.Error(), "expected "); ok && m.command != "" {
+		what = strings.Trim(strings.TrimSuffix(strings.Trim(what, `"`), " ..."), `"`)
+		return &usageError{fmt.Errorf("missing %s; write %s %s", what, m.command, operands(at.Context))}
+	}
+	return &usageError{err}
+}
+
+// named is the command that the person wrote; empty where that is none, though
+// one stands in for it.
+func (m *Main) named(c *kong.Context) string {
+	node := c.Model.Node
+	for _, p := range c.Path {
+		if p.Command != nil {
+			node = p.Command
+		}
+	}
+	words := strings.Fields(node.Path())
+	if len(words) == 0 || len(words) > len(m.Args) || !slices.Equal(words, m.Args[:len(words)]) {
+		return ""
+	}
+	return "volar " + strings.Join(words, " ")
+}
+
+// operands are what follows a command.
+func operands(c *kong.Context) string {
+	var all []string
+	for _, p := range c.Path {
+		if p.Command == nil {
+			continue
+		}
+		for _, a := range p.Command.Positional {
+			all = append(all, a.Summary())
+		}
+	}
+	return strings.Join(all, " ")
 }
 
 func exitCode(err error) int {

@@ -11,7 +11,6 @@ import (
 	"volar/internal/exchange"
 	"volar/internal/homestore"
 	"volar/internal/post"
-	"volar/internal/program"
 	"volar/internal/vault"
 )
 
@@ -54,9 +53,9 @@ func (c *inviteCmd) Run(e *environment) (err error) {
 
 // keepProgram puts a program's file into the clinic's store.
 func keepProgram(e *environment, v *vault.Vault, path, client string) error {
-	p, _, err := program.Load(path)
+	p, err := loadProgram(e, path)
 	if err != nil {
-		return &inputError{err}
+		return err
 	}
 	if client != "" && p.Client != client {
 		return &usageError{fmt.Errorf("%s is a program for %s, not for %s", path, p.Client, client)}
@@ -88,9 +87,9 @@ func (c *programSealCmd) Run(e *environment) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, v.Close()) }()
-	p, _, err := program.Load(c.File)
+	p, err := loadProgram(e, c.File)
 	if err != nil {
-		return &inputError{err}
+		return err
 	}
 	if err := keepProgram(e, v, c.File, ""); err != nil {
 		return err

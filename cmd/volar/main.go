@@ -30,6 +30,8 @@ func main() {
 type Main struct {
 	Args           []string
 	Stdout, Stderr io.Writer
+	// command is what was asked for, such as volar program check.
+	command string
 }
 
 // commands is the command line, read by kong from the struct tags.
@@ -85,8 +87,9 @@ func (m *Main) Run(ctx context.Context) int {
 		return code
 	}
 	if err != nil {
-		return m.fail(&usageError{err})
+		return m.fail(m.misused(err))
 	}
+	m.command = m.named(kctx)
 	return m.fail(kctx.Run(&environment{ctx: ctx, out: m.Stdout, err: m.Stderr}))
 }
 

@@ -104,8 +104,11 @@ func (c *programNewCmd) Run(e *environment) error {
 // is removed.
 func writeNew(path string, text []byte) error {
 	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if errors.Is(err, fs.ErrExist) {
+	switch {
+	case errors.Is(err, fs.ErrExist):
 		return &usageError{fmt.Errorf("%s exists already; name another file", path)}
+	case errors.Is(err, fs.ErrNotExist):
+		return &usageError{fmt.Errorf("there is no folder %s to write into; make it first", filepath.Dir(path))}
 	}
 	if err != nil {
 		return fmt.Errorf("writing the program: %w", err)
@@ -241,6 +244,8 @@ func (c *programDiffCmd) Run(e *environment) error {
 	switch {
 	case len(changes) == 0:
 		w.f("  nothing has changed\n")
+	case a.Client != b.Client:
+		w.wrapped("", "", fmt.Sprintf("These are programs of two clients, %s and %s.", a.Client, b.Client))
 	case a.Version == b.Version:
 		w.wrapped("", "", fmt.Sprintf("Both files have version %d. A change makes a new version: raise the number in %s.", b.Version, c.New))
 	}
@@ -257,7 +262,7 @@ func loadProgram(e *environment, path string) (*program.Program, error) {
 		printProblems(e.err, path, faults.Problems, "")
 		return nil, &inputError{fmt.Errorf("%s cannot be used: %s", path, plural(len(faults.Problems), "error", "errors"))}
 	case err != nil:
-		return nil, &inputError{err}
+		return nil, &inputError{fmt.Errorf("%s %w", path, err)}
 	}
 	return p, nil
 }

@@ -43,7 +43,7 @@ type exportCmd struct {
 }
 
 type handoutCmd struct {
-	File  string `arg:"" help:"The program file." type:"path"`
+	File  string `arg:"" help:"The program file."`
 	Date  string `help:"The day that the handout is for; today if not given." placeholder:"DAY"`
 	Out   string `short:"o" help:"The PDF file to write; an existing one is left alone." type:"path" placeholder:"FILE"`
 	Force bool   `help:"Replace an existing file."`
@@ -99,9 +99,9 @@ func (c *exportCmd) Run(e *environment) error {
 
 // Run writes the handout of a program.
 func (c *handoutCmd) Run(e *environment) error {
-	p, _, err := program.Load(c.File)
+	p, err := loadProgram(e, c.File)
 	if err != nil {
-		return &inputError{err}
+		return err
 	}
 	day := program.DateOf(time.Now(), p.Location())
 	if c.Date != "" {

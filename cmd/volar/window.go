@@ -39,8 +39,8 @@ func (c *windowCmd) Run(e *environment) error {
 	var p *program.Program
 	if c.Program != "" {
 		var err error
-		if p, _, err = program.Load(c.Program); err != nil {
-			return &inputError{err}
+		if p, err = loadProgram(e, c.Program); err != nil {
+			return err
 		}
 	}
 	dir := c.Store

@@ -39,7 +39,7 @@ func Catalogue() ([]*Movement, error) {
 }
 
 // Find returns the built-in movement with the given ID. The error for an
-// unknown one wraps ErrUnknown and names those there are.
+// unknown one wraps ErrUnknown and names those that are alike, or all.
 func Find(id string) (*Movement, error) {
 	if idForm.MatchString(id) {
 		if m, err := read(id + ".yaml"); !errors.Is(err, fs.ErrNotExist) {
@@ -54,7 +54,26 @@ func Find(id string) (*Movement, error) {
 	for i, e := range entries {
 		ids[i] = strings.TrimSuffix(e.Name(), ".yaml")
 	}
+	if near := Alike(id, ids); near != "" {
+		return nil, fmt.Errorf("exercise %q is %w; did you mean %s?", id, ErrUnknown, near)
+	}
 	return nil, fmt.Errorf("exercise %q is %w; it has %s", id, ErrUnknown, strings.Join(ids, ", "))
+}
+
+// Alike lists the IDs that somebody may have meant, with or between: those that
+// hold every word that was written. Empty is none.
+func Alike(id string, ids []string) string {
+	words := strings.FieldsFunc(strings.ToLower(id), func(r rune) bool { return r < 'a' || r > 'z' })
+	if len(words) == 0 {
+		return ""
+	}
+	var near []string
+	for _, known := range ids {
+		if !slices.ContainsFunc(words, func(w string) bool { return !strings.Contains(known, w) }) {
+			near = append(near, known)
+		}
+	}
+	return strings.Join(near, " or ")
 }
 
 // Source returns the text of a built-in movement's file, to copy and change.

@@ -57,11 +57,16 @@ func Parse(data []byte, src Source) (p *Program, warnings []strictyaml.Problem, 
 }
 
 // Load reads and checks a program's file, and the movement files beside it.
-// The error is a *strictyaml.Error where the file could be read.
+// The error is a *strictyaml.Error where the file could be read, and else one
+// that does not name the file.
 func Load(path string) (p *Program, warnings []strictyaml.Problem, err error) {
 	data, err := readFile(path)
 	if err != nil {
-		return nil, nil, fmt.Errorf("reading the program: %w", err)
+		var at *fs.PathError
+		if errors.As(err, &at) {
+			err = at.Err
+		}
+		return nil, nil, fmt.Errorf("cannot be read: %w", err)
 	}
 	return Parse(data, Folder(filepath.Dir(path)))
 }
@@ -109,11 +114,24 @@ func (c *checker) link(src Source) {
 		}
 		n := slices.IndexFunc(catalogue, func(m *exercise.Movement) bool { return m.ID == e.Movement })
 		if n < 0 {
-			c.fault(field, "%q is not in the catalogue; volar catalogue lists what is, and a movement file beside the program is named with its %s", e.Movement, fileSuffix)
+			c.unknown(field, e.Movement, catalogue)
 			continue
 		}
 		e.movement = catalogue[n]
 	}
+}
+
+// unknown says that a movement is not in the catalogue, and which may be meant.
+func (c *checker) unknown(field, id string, catalogue []*exercise.Movement) {
+	var ids []string
+	for _, m := range catalogue {
+		ids = append(ids, m.ID)
+	}
+	if near := exercise.Alike(id, ids); near != "" {
+		c.fault(field, "%q is not in the catalogue; did you mean %s?", id, near)
+		return
+	}
+	c.fault(field, "%q is not in the catalogue; volar catalogue lists what is, and a movement file beside the program is named with its %s", id, fileSuffix)
 }
 
 // file reads a movement file beside the program.

@@ -112,32 +112,18 @@ func parse(data []byte) (*yaml.Node, *Problem) {
 		if errors.Is(err, io.EOF) {
 			return nil, &Problem{Text: "the file is empty"}
 		}
-		return nil, syntaxProblem(err)
+		return nil, syntaxProblem(err, data)
 	}
 	switch err := dec.Decode(&more); {
 	case err == nil:
 		return nil, &Problem{Line: more.Line, Text: "a second document begins here; one file holds one"}
 	case !errors.Is(err, io.EOF):
-		return nil, syntaxProblem(err)
+		return nil, syntaxProblem(err, data)
 	}
 	if doc.Kind != yaml.DocumentNode || len(doc.Content) != 1 {
 		return nil, &Problem{Text: "the file is empty"}
 	}
 	return doc.Content[0], nil
-}
-
-// syntaxProblem takes the line out of the library's own words, which leave
-// out the line where it is the first.
-func syntaxProblem(err error) *Problem {
-	text := strings.TrimPrefix(err.Error(), "yaml: ")
-	if rest, ok := strings.CutPrefix(text, "line "); ok {
-		if n, text, ok := strings.Cut(rest, ": "); ok {
-			if line, err := strconv.Atoi(n); err == nil {
-				return &Problem{Line: line, Text: text}
-			}
-		}
-	}
-	return &Problem{Line: 1, Text: text}
 }
 
 type decoder struct {
