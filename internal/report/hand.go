@@ -7,16 +7,17 @@ import (
 
 	"volar/internal/arom"
 	"volar/internal/hand"
+	"volar/internal/review"
 )
 
 // HandTable writes a recorded hand joint by joint, beside norms and the other
 // hand where the table has them.
 func HandTable(w io.Writer, client string, t *arom.Table, zone *time.Location, made time.Time) error {
-	side := sentence(t.Side.String())
+	side := review.Capital(t.Side.String())
 	p := handPage(client, "baseline of the "+t.Side.String()+" hand", made.In(zone))
 	p.title("Baseline of "+client, side+" hand, recorded "+t.Taken.In(zone).Format("2 January 2006, 15:04")+".")
 	for _, v := range t.Views {
-		p.small(sentence(v) + ".")
+		p.small(review.Capital(v) + ".")
 	}
 	for _, d := range t.Doubts() {
 		p.text("Mind: " + arom.Sentence(d))
@@ -60,7 +61,7 @@ func HandTable(w io.Writer, client string, t *arom.Table, zone *time.Location, m
 // HandMeasurement writes what one moment showed of a hand.
 func HandMeasurement(w io.Writer, client string, m *arom.Measurement, zone *time.Location, made time.Time) error {
 	p := handPage(client, "measurement of the "+m.Side+" hand", made.In(zone))
-	p.title("Measurement of "+client, sentence(m.Side)+" hand, "+m.TakenAt.In(zone).Format("2 January 2006, 15:04")+". "+sentence(m.ViewWords())+".")
+	p.title("Measurement of "+client, review.Capital(m.Side)+" hand, "+m.TakenAt.In(zone).Format("2 January 2006, 15:04")+". "+review.Capital(m.ViewWords())+".")
 	cols := []column{{head: "Joint"}, {head: "Flexion"}}
 	shareWidth(cols)
 	var rows [][]string

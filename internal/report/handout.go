@@ -9,6 +9,7 @@ import (
 	"volar/internal/exercise"
 	"volar/internal/hand"
 	"volar/internal/program"
+	"volar/internal/review"
 )
 
 // Handout writes the home program for the client: each exercise with drawn
@@ -80,11 +81,11 @@ func exercisePart(p *page, d *drawer, number int, e *program.Prescribed) error {
 	}
 	side := ""
 	if e.Side != hand.UnknownSide {
-		side = sentence(e.Side.String()) + " hand. "
+		side = review.Capital(e.Side.String()) + " hand. "
 	}
-	line("With", sentence(e.Object.Name))
+	line("With", review.Capital(e.Object.Name))
 	line("How often", side+doseForClient(e.Dose))
-	line("Show the camera", sentence(e.View.Shows))
+	line("Show the camera", review.Capital(e.View.Shows))
 	line("Limits", bothLimits(e))
 	line("A good one", e.Movement.Good)
 	line("Mind", strings.Join(e.Movement.Cautions, " "))
@@ -106,5 +107,5 @@ func doseForClient(d exercise.Dose) string {
 	if d.DaysAWeek < 7 {
 		s += fmt.Sprintf(", on %d days a week", d.DaysAWeek)
 	}
-	return sentence(s) + "."
+	return review.Capital(s) + "."
 }

@@ -22,7 +22,7 @@ const maxFlags = 24
 func (r *Report) PDF(w io.Writer) error {
 	p := newPage("Home program report "+r.Client,
 		"Client "+r.Client+", "+r.days()+". Camera estimates, for review by the therapist.", r.Made)
-	p.title("Home program report", fmt.Sprintf("Client %s, %s. %s. Made on %s with %s.", r.Client, r.sideWords(), sentence(r.days()), r.Made.In(r.Zone).Format("2 January 2006"), r.Software))
+	p.title("Home program report", fmt.Sprintf("Client %s, %s. %s. Made on %s with %s.", r.Client, r.sideWords(), review.Capital(r.days()), r.Made.In(r.Zone).Format("2 January 2006"), r.Software))
 	r.summaryPart(p)
 	r.dosePart(p)
 	if err := r.rangePart(p); err != nil {
@@ -154,7 +154,7 @@ func (r *Report) sumPart(p *page) {
 	for _, x := range r.Sums() {
 		flexion := "incomplete"
 		if x.Composite.Complete {
-			flexion = fmt.Sprintf("%.0f°%s", x.Composite.Deg, plusMinus(x.Composite.SEDeg))
+			flexion = fmt.Sprintf("%.0f°%s", x.Composite.Deg, review.PlusMinus(x.Composite.SEDeg))
 		}
 		rows = append(rows, []string{x.Finger.String(), flexion, GradeWords(x.ASSH, x.TAM), GradeWords(x.Original, x.Between), GradeWords(x.Adjusted, x.Between)})
 	}
@@ -231,7 +231,7 @@ func (r *Report) flagPart(p *page) error {
 		if judged == "" {
 			judged = "not yet"
 		}
-		rows = append(rows, []string{f.Day.String(), clock(f.Start), movementName(f.Exercise), sentence(flagWords(&f.Flag)), judged})
+		rows = append(rows, []string{f.Day.String(), clock(f.Start), review.MovementName(f.Exercise), review.Capital(review.FlagWords(&f.Flag)), judged})
 	}
 	p.table([]column{{"day", 23, false}, {"at", 11, false}, {"exercise", 38, false}, {"what", 86, false}, {"looked at", 20, false}}, rows)
 	if more := len(order) - len(told); more > 0 {

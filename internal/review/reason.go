@@ -226,25 +226,6 @@ func times(n int) string {
 	return fmt.Sprintf("%d times", n)
 }
 
-// FaultWords puts a kind of flag and its subject into words, such as
-// "hyperextension of the index PIP".
-func FaultWords(kind, subject string) string {
-	kind = strings.ReplaceAll(kind, "-", " ")
-	if subject == "" {
-		return kind
-	}
-	return kind + " of the " + subjectWords(subject)
-}
-
-// subjectWords writes "index PIP" for index.pip, and "index and middle" for
-// index-middle.
-func subjectWords(s string) string {
-	if digit, level, ok := strings.Cut(s, "."); ok {
-		return digit + " " + strings.ToUpper(level)
-	}
-	return strings.ReplaceAll(s, "-", " and ")
-}
-
 // newFaults lists the faults of no earlier session, in words and in order.
 func (m *Summary) newFaults(earlier []Summary) []string {
 	var fresh []string

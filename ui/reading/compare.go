@@ -114,7 +114,7 @@ func (c *compare) Content() fyne.CanvasObject {
 	actions = append(actions, c.action(parts.Plain, "Back", fyne.KeyEscape, func() { c.r.show(c.back) }))
 	head := parts.Column(4, parts.Heading(c.title), parts.Row(gap, []float32{1, 1}, heads...))
 	if e, _ := both(before.s, after.s); e != nil {
-		head.Add(small("The joint's course is that of the whole of " + movement(e.Movement) + "."))
+		head.Add(small("The joint's course is that of the whole of " + review.MovementName(e.Movement) + "."))
 	} else {
 		head.Add(small("No movement was done in both, so there is no course to set beside the other."))
 	}
@@ -165,9 +165,9 @@ func changeRow(x *review.Change) parts.TableRow {
 func reachWords(r review.Reach) string {
 	low := "not judged"
 	if r.MinJudged {
-		low = angle(r.MinDeg)
+		low = review.AngleWords(r.MinDeg)
 	}
-	return low + " to " + angle(r.MaxDeg)
+	return low + " to " + review.AngleWords(r.MaxDeg)
 }
 
 // chosen draws the joint's course in both sessions.

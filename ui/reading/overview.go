@@ -130,7 +130,7 @@ func (o *overview) facts() string {
 	} else {
 		parts = append(parts, "read")
 	}
-	return sentence(strings.Join(parts, "; ")) + "."
+	return review.Capital(strings.Join(parts, "; ")) + "."
 }
 
 // byJoint orders moments by joint, the farthest past the limit first.
@@ -164,11 +164,11 @@ func (o *overview) momentCard(m *review.Moment) fyne.CanvasObject {
 		where += ", " + plural(n, "picture", "pictures") + " kept"
 	}
 	return parts.Row(12, []float32{0, 3, 1}, parts.NewBadge(sign, 28),
-		parts.Column(2, bold(flagged(&m.Flag)), small(where)), parts.NewWords(judged(m.Judgement), parts.Style{}))
+		parts.Column(2, bold(review.Capital(review.FlagWords(&m.Flag))), small(where)), parts.NewWords(judged(m.Judgement), parts.Style{}))
 }
 
 func (o *overview) exerciseCard(e *session.Exercise) fyne.CanvasObject {
-	title := fmt.Sprintf("%d  %s, %s hand", e.Number, movement(e.Movement), e.Side)
+	title := fmt.Sprintf("%d  %s, %s hand", e.Number, review.MovementName(e.Movement), e.Side)
 	if e.Object != "" {
 		title += ", with " + e.Object
 	}
@@ -205,7 +205,7 @@ func (o *overview) exerciseCard(e *session.Exercise) fyne.CanvasObject {
 		if e.StopReason != "" {
 			why += ": " + e.StopReason
 		}
-		c.Add(parts.NewWords(sentence(why)+".", parts.Style{Colour: look.Caution, Bold: true}))
+		c.Add(parts.NewWords(review.Capital(why)+".", parts.Style{Colour: look.Caution, Bold: true}))
 	}
 	if w := unjudged(e.NotJudged); w != "" {
 		c.Add(small(w))
@@ -245,7 +245,7 @@ func (o *overview) said() []fyne.CanvasObject {
 		}
 		list = append(list, parts.NewWords(by, parts.Style{Size: theme.SizeNameCaptionText, Colour: look.Quiet, Bold: true}))
 		for _, p := range v.Note.Parts() {
-			list = append(list, text(sentence(p.Name)+": "+p.Text))
+			list = append(list, text(review.Capital(p.Name)+": "+p.Text))
 		}
 	}
 	return list

@@ -14,6 +14,7 @@ import (
 
 	"volar/internal/program"
 	"volar/internal/report"
+	"volar/internal/review"
 	"volar/ui/look"
 	"volar/ui/parts"
 )
@@ -147,7 +148,7 @@ func (p *paper) write() {
 		case errors.Is(err, report.ErrNothing):
 			p.refuse(fmt.Sprintf("There is no session in these %d weeks.", n))
 		case err != nil:
-			p.refuse(sentence(p.r.opt.Words(err)))
+			p.refuse(review.Capital(p.r.opt.Words(err)))
 		default:
 			p.tell("Written to " + path + ".")
 			p.open.Show()

@@ -231,11 +231,11 @@ func (p *plot) bars() {
 func limitWords(l coach.Limit) string {
 	switch {
 	case l.Lower != nil && l.Upper != nil:
-		return "limits " + angle(*l.Lower) + " and " + angle(*l.Upper)
+		return "limits " + review.AngleWords(*l.Lower) + " and " + review.AngleWords(*l.Upper)
 	case l.Lower != nil:
-		return "limit: not past " + angle(*l.Lower)
+		return "limit: not past " + review.AngleWords(*l.Lower)
 	case l.Upper != nil:
-		return "limit: not bent beyond " + angle(*l.Upper)
+		return "limit: not bent beyond " + review.AngleWords(*l.Upper)
 	}
 	return "no limit"
 }
@@ -252,5 +252,5 @@ func reading(m *hand.Measurement) (value, note string) {
 	if !m.ExtensionJudged && math.Round(m.FlexionDeg) <= 5 {
 		note = "past straight is not judged"
 	}
-	return angle(m.FlexionDeg) + " ± " + angleNumber(max(1, math.Round(m.SEDeg))), note
+	return review.AngleWords(m.FlexionDeg) + " ± " + angleNumber(max(1, math.Round(m.SEDeg))), note
 }

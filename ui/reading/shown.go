@@ -21,7 +21,7 @@ func (v *viewer) tell(i int) {
 		v.problem = ""
 	case i >= 0:
 		m := &v.f.moments[i]
-		v.what.Set(fmt.Sprintf("Moment %d of %d. %s. %s.", i+1, len(v.f.moments), flagged(&m.Flag), sentence(judged(m.Judgement))))
+		v.what.Set(fmt.Sprintf("Moment %d of %d. %s. %s.", i+1, len(v.f.moments), review.Capital(review.FlagWords(&m.Flag)), review.Capital(judged(m.Judgement))))
 	case len(v.f.moments) == 0:
 		v.what.Set("Nothing was flagged in this session.")
 	default:

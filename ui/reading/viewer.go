@@ -121,7 +121,7 @@ func (v *viewer) Content() fyne.CanvasObject {
 	v.marks = parts.Flow(8)
 	if v.f.writable() && len(v.f.moments) > 0 {
 		for i, j := range []review.Judgement{review.Right, review.Wrong, review.Unclear} {
-			b := v.action(parts.Plain, sentence(string(j)), fyne.KeyName(fmt.Sprint(i+1)), func() { v.mark(j) })
+			b := v.action(parts.Plain, review.Capital(string(j)), fyne.KeyName(fmt.Sprint(i+1)), func() { v.mark(j) })
 			if large() {
 				// Beside the words they would be out of view.
 				actions = append(actions, b)
@@ -300,7 +300,7 @@ func (v *viewer) place() {
 	where := clock(at)
 	if e != nil {
 		side = e.Side
-		where = fmt.Sprintf("%s, exercise %d: %s, %s hand", where, e.Number, movement(e.Movement), e.Side)
+		where = fmt.Sprintf("%s, exercise %d: %s, %s hand", where, e.Number, review.MovementName(e.Movement), e.Side)
 		for _, x := range v.f.spans {
 			if x.Exercise == e.Number && x.Start <= at && at <= x.End && (x.Kind == review.Repetition || x.Kind == review.FellShort || x.Kind == review.NotJudged) {
 				where += fmt.Sprintf(", repetition %d", x.Number)

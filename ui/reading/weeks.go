@@ -185,7 +185,7 @@ func (w *weeks) facts() []string {
 	if len(pains) > 0 {
 		all = append(all, "Pain before → after, newest first: "+strings.Join(pains, "; ")+".")
 	}
-	all = append(all, fmt.Sprintf("%s. %s", sentence(plural(len(x.Flags), "flag", "flags")), hits(x.HitRate)))
+	all = append(all, fmt.Sprintf("%s. %s", review.Capital(plural(len(x.Flags), "flag", "flags")), hits(x.HitRate)))
 	for _, c := range x.Changes {
 		line := fmt.Sprintf("Program version %d from %s", c.Version, c.Day.Words())
 		if len(c.Words) > 0 {

@@ -3,18 +3,11 @@ package reading
 import (
 	"fmt"
 	"math"
-	"strings"
 	"time"
 
-	"volar/internal/coach"
-	"volar/internal/exercise"
 	"volar/internal/program"
 	"volar/internal/review"
-	"volar/internal/session"
 )
-
-// angle is an angle in words, to a degree.
-func angle(deg float64) string { return program.AngleWords(math.Round(deg)) }
 
 // clock is a time within a session, to a tenth of a second.
 func clock(d time.Duration) string {
@@ -58,41 +51,6 @@ func plural(n int, one, many string) string {
 		return "1 " + one
 	}
 	return fmt.Sprintf("%d %s", n, many)
-}
-
-// sentence begins with a capital.
-func sentence(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-// movement is the name of a movement of the catalogue, or what a movement is
-// called that is not in it.
-func movement(id string) string {
-	m, err := exercise.Find(id)
-	if err != nil {
-		return id
-	}
-	return m.Name
-}
-
-// flagged tells a flag in one line.
-func flagged(f *session.Flag) string {
-	what := sentence(review.FaultWords(f.Kind, f.Subject))
-	switch coach.FlagKind(f.Kind) {
-	case coach.Hyperextension, coach.OverFlexion:
-		return fmt.Sprintf("%s: %s ± %.0f°; limit %s", what, angle(f.PeakDeg), math.Max(1, math.Round(f.SEDeg)), angle(f.LimitDeg))
-	case coach.IncompleteGrip:
-		return fmt.Sprintf("%s: bent %.0f° of %.0f° in all", what, f.PeakDeg, f.LimitDeg)
-	case coach.ShortHold, coach.TooFast:
-		return fmt.Sprintf("%s: %.1f s of %.1f s", what, f.Took.Seconds(), f.Wanted.Seconds())
-	}
-	if f.Say != "" {
-		return what + ": " + f.Say
-	}
-	return what
 }
 
 // judged puts a judgement into words.
