@@ -32,7 +32,7 @@ type Case struct {
 	// Name of the case, such as "good" or "hyperextension".
 	Name string
 	// Side is the hand that is judged. In a movement of two hands both are in
-	// the picture.
+	// the picture and judged; the faults are this one's.
 	Side hand.Side
 	View exercise.View
 	// Faults of the performance; the truth follows from them.

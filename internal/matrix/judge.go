@@ -10,23 +10,49 @@ import (
 	"volar/internal/coach"
 	"volar/internal/demonstration"
 	"volar/internal/exercise"
+	"volar/internal/hand"
 	"volar/internal/live"
 )
 
-// Judge sends what was observed of the case's clip through the live path.
-func (c *Case) Judge(seen []Picture) (s coach.Summary, err error) {
-	j, err := live.Of(live.Options{Side: c.Side, Coach: coach.Config{Movement: c.Movement.For(c.Side), Hold: c.hold(), Repetitions: repetitions}})
+// Verdict is what the judge says of a clip: of the hand that is judged, and
+// where two work together of both.
+type Verdict struct {
+	coach.Summary
+	Pair *coach.PairSummary
+}
+
+// other is what is said of the other hand.
+func (v *Verdict) other(side hand.Side) *coach.Summary {
+	if side == hand.Left {
+		return &v.Pair.Right
+	}
+	return &v.Pair.Left
+}
+
+// Judge sends what was observed of the case's clip through the live path, which
+// judges both hands where it takes two.
+func (c *Case) Judge(seen []Picture) (v Verdict, err error) {
+	o := live.Options{Side: c.Side, Coach: coach.Config{Movement: c.Movement.For(c.Side), Hold: c.hold(), Repetitions: repetitions}}
+	if c.Movement.Hands == 2 {
+		// The pair turns the movement for each hand by itself.
+		o.Coach.Movement, o.Other = c.Movement, &coach.Config{}
+	}
+	j, err := live.Of(o)
 	if err != nil {
-		return s, fmt.Errorf("%s: %w", c.ID(), err)
+		return v, fmt.Errorf("%s: %w", c.ID(), err)
 	}
 	var last time.Duration
 	for _, p := range seen {
 		if _, err := j.Observed(p.Hands, p.At); err != nil {
-			return s, fmt.Errorf("%s: %w", c.ID(), err)
+			return v, fmt.Errorf("%s: %w", c.ID(), err)
 		}
 		last = p.At
 	}
-	return j.Finish(last), nil
+	v.Summary = j.Finish(last)
+	if both, ok := j.FinishBoth(last); ok {
+		v.Pair = &both
+	}
+	return v, nil
 }
 
 // Cell is one row of the table.
@@ -44,8 +70,9 @@ func (c *Cell) Met() bool { return len(c.Misses) == 0 }
 const holdOff = 200 * time.Millisecond
 
 // Compare holds what the judge said against the truth.
-func (c *Case) Compare(s *coach.Summary) (Cell, error) {
-	p, _, err := c.Performance()
+func (c *Case) Compare(v *Verdict) (Cell, error) {
+	s := &v.Summary
+	p, other, err := c.Performance()
 	if err != nil {
 		return Cell{}, err
 	}
@@ -54,6 +81,7 @@ func (c *Case) Compare(s *coach.Summary) (Cell, error) {
 	cell.Got = fmt.Sprintf("%d counted, %d partial", s.Counted, s.Partial)
 	if c.Blind {
 		c.compareBlind(s, &cell, miss)
+		c.compareOther(v, other, &cell, miss)
 		return cell, nil
 	}
 	cell.Expected = fmt.Sprintf("%d counted, %d partial", c.Counted, c.Partial)
@@ -65,7 +93,41 @@ func (c *Case) Compare(s *coach.Summary) (Cell, error) {
 	}
 	c.compareHolds(s, p, &cell, miss)
 	c.compareFlags(s, &cell, miss)
+	c.compareOther(v, other, &cell, miss)
 	return cell, nil
+}
+
+// compareOther holds that of two hands the other one, which does all of it
+// well, is counted and not flagged, and that both are counted together.
+func (c *Case) compareOther(v *Verdict, p *demonstration.Performance, cell *Cell, miss func(string, ...any)) {
+	if p == nil {
+		return
+	}
+	other := v.other(c.Side)
+	cell.Got += fmt.Sprintf("; other hand %d counted, %d partial; together %d", other.Counted, other.Partial, v.Pair.Counted)
+	if c.Blind {
+		if n := max(other.Counted, v.Pair.Counted); n > repetitions {
+			miss("counted %d of the other hand or of both, more than there were", n)
+		}
+	} else {
+		want := len(p.Repetitions)
+		cell.Expected += fmt.Sprintf("; other hand %d counted; together %d", want, min(want, c.Counted))
+		if other.Counted != want || other.Partial > 0 {
+			miss("other hand: counted %d of %d, %d partial", other.Counted, want, other.Partial)
+		}
+		if v.Pair.Counted != min(want, c.Counted) {
+			miss("together: counted %d of %d", v.Pair.Counted, min(want, c.Counted))
+		}
+	}
+	for _, l := range []struct {
+		whose string
+		flags []coach.Flag
+	}{{"other hand", other.Flags}, {"together", v.Pair.Flags}} {
+		for i := range l.flags {
+			f := &l.flags[i]
+			miss("%s: unasked %s", l.whose, Want{f.Kind, f.Subject(), f.Repetition})
+		}
+	}
 }
 
 // compareBlind holds that a view which cannot show the fault says so and

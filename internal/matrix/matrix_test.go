@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"volar/internal/coach"
 	"volar/internal/exercise"
 )
 
@@ -77,5 +78,59 @@ func TestTable(t *testing.T) {
 		"| compensation | 0 | 1 |", "| hook-fist | good | 2 counted | 2 counted | yes |", "**no**: a hold is 0.43 s off",
 	} {
 		assert.Contains(t, b.String(), want)
+	}
+}
+
+// Of two hands the other one has to be counted too, and flagged for nothing.
+func TestBothHandsOfACaseAreHeldToTheTruth(t *testing.T) {
+	m, err := exercise.Find("wringing-together")
+	require.NoError(t, err)
+	cases := Cases(m)
+	good := &cases[0]
+	require.Equal(t, "good", good.Name)
+	verdict := func() *Verdict {
+		one := coach.Summary{Counted: repetitions, Measured: 1}
+		return &Verdict{one, &coach.PairSummary{Left: one, Right: one, Counted: repetitions}}
+	}
+	cell, err := good.Compare(verdict())
+	require.NoError(t, err)
+	require.Empty(t, cell.Misses)
+	require.Equal(t, "2 counted, 0 partial; other hand 2 counted; together 2", cell.Expected)
+	for want, spoil := range map[string]func(v *Verdict){
+		"other hand: counted 1 of 2, 1 partial":   func(v *Verdict) { v.Pair.Left.Counted, v.Pair.Left.Partial = 1, 1 },
+		"together: counted 1 of 2":                func(v *Verdict) { v.Pair.Counted = 1 },
+		"other hand: unasked hyperextension in 1": func(v *Verdict) { v.Pair.Left.Flags = []coach.Flag{{Kind: coach.Hyperextension, Repetition: 1}} },
+		"together: unasked out-of-order in 2":     func(v *Verdict) { v.Pair.Flags = []coach.Flag{{Kind: coach.OutOfOrder, Repetition: 2}} },
+		"counted 1 of 2":                          func(v *Verdict) { v.Counted = 1 },
+	} {
+		v := verdict()
+		spoil(v)
+		cell, err := good.Compare(v)
+		require.NoError(t, err)
+		require.Equal(t, []string{want}, cell.Misses)
+	}
+	// Where the view shows nothing, neither hand and not the two together may be
+	// counted more often than they moved.
+	for i := range cases {
+		if c := &cases[i]; c.Blind {
+			v := verdict()
+			v.Measured, v.Pair.Counted = 0, repetitions+1
+			cell, err := c.Compare(v)
+			require.NoError(t, err)
+			require.Equal(t, []string{"counted 3 of the other hand or of both, more than there were"}, cell.Misses)
+		}
+	}
+}
+
+// A clip is judged as the program judges it: one hand, or both.
+func TestWhoIsJudged(t *testing.T) {
+	for id, both := range map[string]bool{"hook-fist": false, "wringing-alternating": true} {
+		m, err := exercise.Find(id)
+		require.NoError(t, err)
+		for _, c := range Cases(m) {
+			v, err := c.Judge([]Picture{{At: 0}, {At: time.Second}})
+			require.NoError(t, err)
+			require.Equal(t, both, v.Pair != nil, c.ID())
+		}
 	}
 }

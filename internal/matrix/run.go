@@ -83,9 +83,9 @@ func (r *Runner) one(ctx context.Context, c *Case) (Cell, error) {
 	if err != nil {
 		return Cell{}, err
 	}
-	s, err := c.Judge(seen)
+	v, err := c.Judge(seen)
 	if err != nil {
 		return Cell{}, err
 	}
-	return c.Compare(&s)
+	return c.Compare(&v)
 }

@@ -43,7 +43,7 @@ func (t *Table) Write(w io.Writer) error {
 	p("%s, commit %s. %d of %d cells are met. This run took %s; what had been observed in a clip before was taken as it was.\n\n",
 		t.Date.UTC().Format("2 January 2006, 15:04 UTC"), t.Commit, met, len(t.Cells), t.Took.Round(time.Second))
 	p("Each clip is rendered from the catalogue's key poses (%d × %d pixels, twice that for two hands, %d pictures a second, two repetitions, the second with the fault) and judged by the live path. ", width, height, fps)
-	p("Met means: repetitions exact, each hold within %.1f s, the fault flagged on the right joint and in the right repetition, and no other flag. ", holdOff.Seconds())
+	p("Met means: repetitions exact, each hold within %.1f s, the fault flagged on the right joint and in the right repetition, and no other flag; where two hands work together, the other one counted and not flagged, and both counted together. ", holdOff.Seconds())
 	p("In the wrong view it means: said not to be judged for at least 90 %% of the time, no flag, nothing counted that was not there.\n\n")
 	p("| case | met | of |\n|---|---|---|\n")
 	for _, k := range kinds {
