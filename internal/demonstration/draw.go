@@ -5,6 +5,21 @@ import (
 	"volar/internal/handrender"
 )
 
+// rollBeyond is how far a roll stands out past the index finger of one hand that
+// holds it, metres: held at its end, as the movements say, for an end that stands
+// out towards a camera on the thumb side hides the fingers.
+const rollBeyond = 0.01
+
+// Held is an object of a movement as its hands hold it. Of two hands each has an
+// end of a roll, and the rest of it between them.
+func Held(m *exercise.Movement, o exercise.Object) handrender.Object {
+	held := Object(o)
+	if held.Kind == handrender.Roll && m.Hands == 1 {
+		held.Beyond = rollBeyond
+	}
+	return held
+}
+
 // Object puts a household object into the renderer's words, in its usual
 // place in the hand.
 func Object(o exercise.Object) handrender.Object {

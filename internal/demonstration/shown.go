@@ -38,7 +38,7 @@ func Show(p Plan, v exercise.View) (*Shown, error) {
 	}
 	s := &Shown{Duration: one.Duration, view: v, hands: [2]*Performance{one}, sides: [2]hand.Side{p.Side, p.Side.Other()}, n: 1}
 	if o, err := p.Movement.Object(p.Object); err == nil {
-		s.object = Object(o)
+		s.object = Held(p.Movement, o)
 	}
 	if p.Movement.Hands == 2 {
 		p.Side, p.Faults = s.sides[1], nil

@@ -53,6 +53,10 @@ type Object struct {
 	Radius float64
 	// Length of a roll or sheet; 0 = 0.14, 0.26 of a cloth.
 	Length float64
+	// Beyond is how far a roll that is held at its end stands out past the index
+	// finger, metres; 0 = it is held in its middle. Without effect where Centre
+	// is given.
+	Beyond float64
 	// Centre of the object; the zero Centre lays it on the palm at the roots
 	// of the fingers, a sheet on the fingertips. A band ignores it.
 	Centre hand.Point
@@ -119,6 +123,11 @@ func (h *Hand) solid(o Object, ps *posed) solid {
 			s.centre = vec{0, root.Y, h.lowest(ps)}
 		default:
 			s.centre = vec{-0.004, root.Y - 0.004, h.palmHeight() + s.Radius - 0.002}
+			if o.Kind == Roll && o.Beyond != 0 {
+				// A finger is about as thick to the side as to the front.
+				edge := h.joints[chainBone(hand.Index, 0)].X + h.digits[hand.Index].flesh[0]
+				s.centre.X = edge + o.Beyond - s.Length/2
+			}
 		}
 	}
 	return s

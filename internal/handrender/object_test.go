@@ -49,6 +49,28 @@ func TestGripTouches(t *testing.T) {
 	require.Equal(t, Straight(), r.Grip(Scene{Pose: Straight()}), "nothing to grip")
 }
 
+// TestRollHeldAtItsEnd asks that a roll ends where it should past the index
+// finger, for either hand, and stays on the palm.
+func TestRollHeldAtItsEnd(t *testing.T) {
+	h := defaultHand(t)
+	r := NewRenderer(h, Options{})
+	s := Scene{Pose: Straight()}
+	r.pose(&s)
+	middle := h.solid(Object{Kind: Roll}, &r.posed)
+	for _, length := range []float64{0.10, 0.14, 0.30} {
+		o := h.solid(Object{Kind: Roll, Length: length, Beyond: 0.01}, &r.posed)
+		edge := 0.0
+		for i, p := range h.pos {
+			if h.inf[i].main == int8(hand.Index) {
+				edge = max(edge, p.X)
+			}
+		}
+		require.InDelta(t, edge+0.01, o.centre.X+length/2, 0.006)
+		require.Equal(t, middle.centre.Y, o.centre.Y)
+		require.Equal(t, middle.centre.Z, o.centre.Z)
+	}
+}
+
 // TestThingsAreDrawn asks of each thing that it changes the picture.
 func TestThingsAreDrawn(t *testing.T) {
 	r := NewRenderer(defaultHand(t), Options{Quality: Draft})

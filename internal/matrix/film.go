@@ -147,7 +147,7 @@ func (c *Case) scenes() (judged, other handrender.Scene) {
 	s.View.Pitch = 4
 	s.View.Roll -= 5
 	if o, err := c.Movement.Object(""); err == nil && c.shows(o) {
-		s.Object = demonstration.Object(o)
+		s.Object = demonstration.Held(c.Movement, o)
 	}
 	// A hand that lies across the picture, or turns about the wrist, wants the
 	// middle of it and more room.
