@@ -243,7 +243,7 @@ func (s *removal) Content() fyne.CanvasObject {
 	title := "Remove " + s.code + "?"
 	keep := s.goBack("Keep "+s.code, func() { s.c.client(s.code) })
 	s.first = keep
-	return s.page(title, parts.Heading(title), s.scroll(narrow(parts.Column(gap,
+	return s.page(title, parts.Heading(title), s.scroll(parts.Measure(parts.Column(gap,
 		text("The programs, recorded hands, sessions and reviews of this client are removed and overwritten. It cannot be taken back."),
 		text("Backups that were made before still hold them.")))),
 		keep, s.action(parts.Plain, "Remove for good", fyne.KeyR, func() {

@@ -129,12 +129,12 @@ func (s *clientPage) Content() fyne.CanvasObject {
 	}
 	head := parts.Column(4, parts.Heading(code), quiet(strings.ToUpper(facts[0][:1])+facts[0][1:]+"; "+strings.Join(facts[1:], "; ")+"."))
 	list := func(title string, t *parts.Table) fyne.CanvasObject {
-		return parts.Page(4, parts.Inset(strong(title)), t, parts.Column(0))
+		return parts.Page(4, strong(title), t, parts.Column(0))
 	}
-	body := parts.Sides(gap, 100,
+	body := parts.Sides(2*gap, 100,
 		parts.Halves(gap, list("Program", programs), list("Recorded hands", hands)),
 		list("Sessions", sessions))
-	return s.page(code, head, parts.Flush(s.fill(body)), actions...)
+	return s.page(code, head, s.fill(body), actions...)
 }
 
 func (s *clientPage) versionRows(versions []*program.Program) []parts.TableRow {

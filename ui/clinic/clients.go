@@ -61,7 +61,7 @@ func (s *clients) Content() fyne.CanvasObject {
 		s.control(parts.Plain, "Settings", fyne.Key5, func() { c.show(newSettings(c)) }),
 		parts.NewButton(parts.Plain, "Lock", "Ctrl L", c.lock),
 		parts.NewButton(parts.Plain, "Leave", "Ctrl Q", c.Quit))
-	return s.page("Clients", parts.Row(gap, []float32{1, 1}, parts.Heading("Clients"), row.Content()), parts.Flush(s.fill(s.table)), actions...)
+	return s.page("Clients", parts.Row(gap, []float32{1, 1}, parts.Heading("Clients"), row.Content()), s.fill(s.table), actions...)
 }
 
 // none is what is said where no client is listed.

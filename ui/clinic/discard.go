@@ -31,7 +31,7 @@ func (s *discard) Content() fyne.CanvasObject {
 	keep := s.goBack("Keep writing", s.keep)
 	s.first = keep
 	title := "Leave without saving?"
-	return s.page(title, parts.Heading(title), s.scroll(narrow(text(s.words))),
+	return s.page(title, parts.Heading(title), s.scroll(parts.Measure(text(s.words))),
 		keep, s.control(parts.Lead, s.label, fyne.KeyS, s.save), s.action(parts.Plain, "Throw it away", fyne.KeyT, func() {
 			s.gone = true
 			s.then()

@@ -49,7 +49,7 @@ func (s *exercises) Content() fyne.CanvasObject {
 		s.action(parts.Plain, "Later", fyne.KeyL, func() { s.move(1) }),
 		s.action(parts.Plain, "Take out", fyne.KeyDelete, s.remove))
 	left := parts.Page(4, parts.Column(0), s.table, order)
-	out := s.lay(0, s.fill(parts.Row(gap, []float32{1, 1}, left, s.detail)))
+	out := s.lay(0, s.fill(parts.Row(2*gap, []float32{1, 1}, left, s.detail)))
 	s.refresh()
 	if len(d.Program().Exercises) > 0 {
 		s.table.Choose(s.e.at)
@@ -243,7 +243,7 @@ func (s *catalogue) Content() fyne.CanvasObject {
 	row := parts.NewFormRow("Find a movement", s.filter)
 	title := "Take exercises from the catalogue"
 	return s.page(title, parts.Row(gap, []float32{1, 1}, parts.Column(2, parts.Heading(title), s.added), row.Content()),
-		s.fill(parts.Row(gap, []float32{3, 2}, s.table, s.detail)),
+		s.fill(parts.Row(2*gap, []float32{3, 2}, s.table, s.detail)),
 		parts.NewButton(parts.Lead, "Take it", "Enter", s.filter.OnEnter),
 		s.goBack("To the program", func() { s.e.open(0) }))
 }

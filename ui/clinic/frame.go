@@ -105,7 +105,7 @@ func (b *base) goBack(label string, do func()) *parts.Button {
 // page lays a screen out: a head, what it is about, and its actions below.
 func (b *base) page(title string, head, middle fyne.CanvasObject, actions ...fyne.CanvasObject) fyne.CanvasObject {
 	b.title = title
-	body := parts.Pad(edge, parts.Page(gap, head, middle, parts.Flush(parts.Flow(gap, actions...))))
+	body := parts.Pad(edge, parts.Page(gap, head, middle, parts.Flow(gap, actions...)))
 	return container.NewStack(newWatch(b.c.stir), body)
 }
 
@@ -120,11 +120,6 @@ func (b *base) scroll(o fyne.CanvasObject) fyne.CanvasObject {
 func (b *base) fill(o fyne.CanvasObject) fyne.CanvasObject {
 	b.more = parts.NewFiller(o)
 	return b.more
-}
-
-// narrow holds a column that is read, not compared, in the middle.
-func narrow(o fyne.CanvasObject) fyne.CanvasObject {
-	return parts.Row(gap, []float32{1, 4, 1}, parts.Column(0), o, parts.Column(0))
 }
 
 // large is true where the text is so large that less of it fits beside each
@@ -152,7 +147,7 @@ func strong(s string) *parts.Words {
 
 // caution is text with the caution sign.
 func caution(s string) fyne.CanvasObject {
-	return parts.Row(8, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 22), parts.NewWords(s, parts.Style{Colour: look.Caution, Bold: true}))
+	return parts.Signed(parts.CautionSign, parts.NewWords(s, parts.Style{Colour: look.Caution, Bold: true}))
 }
 
 // note is a screen that says one thing.
@@ -192,5 +187,5 @@ func (s *note) Content() fyne.CanvasObject {
 		}
 		actions = append(actions, parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
 	}
-	return s.page(s.title, parts.Heading(s.title), s.scroll(narrow(text(s.words))), actions...)
+	return s.page(s.title, parts.Heading(s.title), s.scroll(parts.Measure(text(s.words))), actions...)
 }

@@ -52,7 +52,7 @@ func (s *handout) Content() fyne.CanvasObject {
 	})
 	s.open.Hide()
 	title := "Handout for " + s.p.Client
-	return s.page(title, parts.Heading(title), s.scroll(narrow(parts.Column(gap,
+	return s.page(title, parts.Heading(title), s.scroll(parts.Measure(parts.Column(gap,
 		text("The home program on paper: each exercise with drawn pictures, the object, the dose in words, what to mind, and the caution."),
 		s.row.Content(),
 		caution("The file is not encrypted. Remove it once it is printed."),

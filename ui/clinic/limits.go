@@ -120,7 +120,7 @@ func (s *limits) Content() fyne.CanvasObject {
 	s.beside = parts.Column(4)
 	s.on(fyne.KeyM, s.same)
 	right := parts.Page(6, form, s.table, parts.Column(4, s.beside, scope))
-	out := s.lay(1, s.fill(parts.Sides(gap, 100, left, right)))
+	out := s.lay(1, s.fill(parts.Sides(2*gap, 100, left, right)))
 	s.refresh()
 	s.choose(s.e.joints)
 	return out

@@ -87,7 +87,7 @@ func (s *locked) Content() fyne.CanvasObject {
 	s.open = parts.NewButton(parts.Lead, "Unlock", "Enter", s.unlock)
 	s.line = append(s.line, s.open)
 	body := parts.Column(gap, text("What was open is as you left it."), s.row.Content())
-	return s.page("Locked", parts.Heading("Locked"), s.scroll(narrow(body)), s.open, parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
+	return s.page("Locked", parts.Heading("Locked"), s.scroll(parts.Measure(body)), s.open, parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
 }
 
 // warn says what leaving would lose; leaving once more does.

@@ -193,7 +193,7 @@ func (s *rephrase) Content() fyne.CanvasObject {
 	s.nowRow = parts.NewFormRow("The present passphrase", s.now)
 	s.row = parts.NewFormRow("The new one once more", s.two)
 	s.first = s.now
-	return s.page("Another passphrase", parts.Heading("Another passphrase"), s.scroll(narrow(parts.Column(gap,
+	return s.page("Another passphrase", parts.Heading("Another passphrase"), s.scroll(parts.Measure(parts.Column(gap,
 		text("The whole store is encrypted anew. Backups keep the passphrase that they were made with."),
 		caution("If the new passphrase is lost, everything is lost. Write it down first."),
 		s.nowRow.Content(), parts.NewFormRow(fmt.Sprintf("The new one, at least %d characters", clinicstore.MinPassphrase), s.one).Content(), s.row.Content()))),

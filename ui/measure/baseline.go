@@ -116,7 +116,7 @@ func (s *Baseline) recordPage() {
 		list.Add(parts.Row(8, []float32{0, 1}, one.sign, one.words))
 	}
 	s.cue.Say("The camera and the hand model are being prepared.", false)
-	ring := parts.Row(gap, []float32{0, 1}, s.ring, parts.Pad(0, s.pose))
+	ring := parts.Row(gap, []float32{0, 1}, s.ring, s.pose)
 	right := parts.Column(gap, ring, headCell("Hold the hand like this, as in a mirror"), s.wanted, list)
 	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1.8, 1}, s.video, p.scroll(right)), s.cue)
 	s.show(p, p.lay(body,

@@ -44,7 +44,7 @@ func (s *Now) earlier() {
 		actions = append(actions, p.action(parts.Lead, "Open", "Enter", fyne.KeyReturn, func() { s.one(all[t.At()]) }))
 	}
 	actions = append(actions, p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.again))
-	s.show(p, p.lay(parts.Flush(t), actions...))
+	s.show(p, p.lay(t, actions...))
 }
 
 // one shows one measurement.

@@ -170,7 +170,7 @@ func (p *page) lay(middle fyne.CanvasObject, actions ...fyne.CanvasObject) fyne.
 	if p.bare {
 		head = parts.Column(0)
 	}
-	return parts.Pad(edge, parts.Page(gap, head, middle, parts.Flush(parts.Flow(gap, actions...))))
+	return parts.Pad(edge, parts.Page(gap, head, middle, parts.Flow(gap, actions...)))
 }
 
 // show shows a page.

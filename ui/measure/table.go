@@ -30,7 +30,7 @@ func (s *Baseline) tablePage(said string) {
 	body := parts.Column(gap, s.told)
 	s.say(said)
 	for _, d := range t.Doubts() {
-		body.Add(parts.Row(8, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 22), text(arom.Sentence(d))))
+		body.Add(parts.Signed(parts.CautionSign, text(arom.Sentence(d))))
 	}
 	body.Add(text(strings.Join(sentences(t.Views), " ")))
 	body.Add(joints(&t))

@@ -44,6 +44,11 @@ type Badge struct {
 	size float32
 }
 
+// Signed is words with a sign before them, as large as they are.
+func Signed(s Sign, words *Words) *fyne.Container {
+	return Row(8, []float32{0, 1}, NewBadge(s, 1.25*theme.TextSize()), words)
+}
+
 // NewBadge draws a sign in a square of the given size.
 func NewBadge(s Sign, size float32) *Badge {
 	b := &Badge{sign: s, size: size}

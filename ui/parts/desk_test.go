@@ -305,3 +305,30 @@ func TestSidesStackWhereThereIsTooLittleRoom(t *testing.T) {
 	filler.Resize(fyne.NewSize(200, 60))
 	require.Equal(t, float32(100), filler.content.Size().Height)
 }
+
+// What keeps room for the ring of the focus stands flush with the words above
+// it, and the view does not cut the ring off.
+func TestWhatKeepsRoomForItsRingIsFlush(t *testing.T) {
+	words := NewWords("Words", Style{})
+	b, tick, card := NewButton(Plain, "Do", "D", func() {}), NewTick("On", true, nil), NewChoice(NewWords("Card", Style{}), false, func() {})
+	table := NewTable([]TableColumn{{Title: "A", Weight: 1}}, "none", nil, nil)
+	one, two := NewButton(Plain, "One", "", func() {}), NewButton(Plain, "Two", "", func() {})
+	f, alone := NewField("", nil), NewField("", nil)
+	scroller := NewScroller(Column(4, words, b, tick, card, table, Flow(4, one, two), NewFormRow("Code", f).Content(), Row(4, []float32{1, 0}, NewFormRow("Name", alone).Content(), NewButton(Plain, "Go", "", func() {}))))
+	foot := NewButton(Plain, "Foot", "", func() {})
+	w := window(t, look.Theme{Desk: true}, Pad(14, Page(10, words, scroller, foot)))
+	w.Resize(fyne.NewSize(600, 700))
+	at := fyne.CurrentApp().Driver().AbsolutePositionForObject
+	left, right := at(words).X, at(scroller).X+scroller.Size().Width-scrollRoom
+	for name, o := range map[string]fyne.CanvasObject{"button": b, "tick": tick, "card": card, "table": table, "flow": one, "foot": foot} {
+		require.InDelta(t, left, at(o).X+ringRoom, 0.01, name)
+	}
+	require.InDelta(t, left, at(f).X, 0.01)
+	require.InDelta(t, left, at(alone).X, 0.01)
+	for name, o := range map[string]fyne.CanvasObject{"button": b, "card": card, "table": table} {
+		require.InDelta(t, right, at(o).X+o.Size().Width-ringRoom, 0.01, name)
+	}
+	require.InDelta(t, right, at(f).X+f.Size().Width, 0.01)
+	require.LessOrEqual(t, at(scroller.inner).X, at(b).X-ringWidth/2, "half of a ring's line lies outside of it")
+	require.LessOrEqual(t, at(b).X+b.Size().Width+ringWidth/2, at(scroller.inner).X+scroller.inner.Size().Width)
+}

@@ -140,9 +140,9 @@ type FormRow struct {
 func NewFormRow(label string, o fyne.CanvasObject) *FormRow {
 	r := &FormRow{problem: NewWords("", Style{Size: theme.SizeNameCaptionText, Colour: look.Caution, Bold: true})}
 	if f, ok := o.(*Field); ok {
-		o = container.NewStack(f.ring, Pad(ringRoom, f))
+		o = Flush(container.NewStack(f.ring, Pad(ringRoom, f)))
 	}
-	r.sign = Row(6, []float32{0, 1}, NewBadge(CautionSign, 18), r.problem)
+	r.sign = Row(6, []float32{0, 1}, NewBadge(CautionSign, 1.3*theme.CaptionTextSize()), r.problem)
 	r.sign.Hide()
 	r.note = NewWords("", Style{Size: theme.SizeNameCaptionText})
 	r.note.Hide()

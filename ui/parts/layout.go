@@ -59,7 +59,7 @@ func (l *column) heightFor(objects []fyne.CanvasObject, width float32) float32 {
 		if i > 0 {
 			h += l.gap
 		}
-		h += HeightFor(o, width)
+		h += outHeight(o, width)
 	}
 	return h
 }
@@ -67,7 +67,7 @@ func (l *column) heightFor(objects []fyne.CanvasObject, width float32) float32 {
 func (l *column) MinSize(objects []fyne.CanvasObject) fyne.Size {
 	w := float32(0)
 	for _, o := range shown(objects) {
-		w = max(w, o.MinSize().Width)
+		w = max(w, outWidth(o))
 	}
 	return fyne.NewSize(w, l.heightFor(objects, laid(w, l.width)))
 }
@@ -76,9 +76,8 @@ func (l *column) Layout(objects []fyne.CanvasObject, size fyne.Size) {
 	l.width = size.Width
 	y := float32(0)
 	for _, o := range shown(objects) {
-		h := HeightFor(o, size.Width)
-		o.Move(fyne.NewPos(0, y))
-		o.Resize(fyne.NewSize(size.Width, h))
+		h := outHeight(o, size.Width)
+		put(o, fyne.NewPos(0, y), fyne.NewSize(size.Width, h))
 		y += h + l.gap
 	}
 }
@@ -165,8 +164,7 @@ func (l *row) Layout(objects []fyne.CanvasObject, size fyne.Size) {
 }
 
 // Flow puts objects side by side at their own width and goes to a new line
-// where one does not fit any more. A line that is left over by the last object
-// alone is shared evenly by all.
+// where one does not fit any more.
 func Flow(gap float32, objects ...fyne.CanvasObject) *fyne.Container {
 	return container.New(&flow{gap: gap}, objects...)
 }
@@ -321,7 +319,7 @@ type page struct{ gap, width float32 }
 func (l *page) heightFor(objects []fyne.CanvasObject, width float32) float32 {
 	h := objects[1].MinSize().Height
 	for _, o := range []fyne.CanvasObject{objects[0], objects[2]} {
-		if n := HeightFor(o, width); n > 0 {
+		if n := outHeight(o, width); n > 0 {
 			h += n + l.gap
 		}
 	}
@@ -331,7 +329,7 @@ func (l *page) heightFor(objects []fyne.CanvasObject, width float32) float32 {
 func (l *page) MinSize(objects []fyne.CanvasObject) fyne.Size {
 	w := float32(0)
 	for _, o := range objects {
-		w = max(w, o.MinSize().Width)
+		w = max(w, outWidth(o))
 	}
 	return fyne.NewSize(w, l.heightFor(objects, laid(w, l.width)))
 }
@@ -339,17 +337,14 @@ func (l *page) MinSize(objects []fyne.CanvasObject) fyne.Size {
 func (l *page) Layout(objects []fyne.CanvasObject, size fyne.Size) {
 	l.width = size.Width
 	head, middle, foot := objects[0], objects[1], objects[2]
-	top, bottom := HeightFor(head, size.Width), HeightFor(foot, size.Width)
-	head.Move(fyne.NewPos(0, 0))
-	head.Resize(fyne.NewSize(size.Width, top))
+	top, bottom := outHeight(head, size.Width), outHeight(foot, size.Width)
+	put(head, fyne.Position{}, fyne.NewSize(size.Width, top))
 	if top > 0 {
 		top += l.gap
 	}
-	foot.Move(fyne.NewPos(0, size.Height-bottom))
-	foot.Resize(fyne.NewSize(size.Width, bottom))
+	put(foot, fyne.NewPos(0, size.Height-bottom), fyne.NewSize(size.Width, bottom))
 	if bottom > 0 {
 		bottom += l.gap
 	}
-	middle.Move(fyne.NewPos(0, top))
-	middle.Resize(fyne.NewSize(size.Width, max(0, size.Height-top-bottom)))
+	put(middle, fyne.NewPos(0, top), fyne.NewSize(size.Width, max(0, size.Height-top-bottom)))
 }

@@ -16,8 +16,13 @@ type Scroller struct {
 	changed func()
 }
 
-// scrollRoom keeps the bar off the content.
-const scrollRoom = 20
+const (
+	// scrollRoom keeps the bar off the content.
+	scrollRoom = 20
+	// clipRoom is how far the view reaches out to the left, so that the ring of
+	// what stands flush in it is not cut off: a ring and the half of its line.
+	clipRoom = ringRoom + ringWidth/2
+)
 
 // NewScroller scrolls the content up and down.
 func NewScroller(content fyne.CanvasObject) *Scroller {
@@ -40,26 +45,31 @@ func NewFiller(content fyne.CanvasObject) *Scroller {
 // sized gives the content the width of the view and the height it needs there.
 type sized struct {
 	width float32
-	fill  bool
+	// room is that of the bar, which what fills the view and fits does without.
+	room float32
+	fill bool
 }
 
 func (l *sized) MinSize(objects []fyne.CanvasObject) fyne.Size {
-	return fyne.NewSize(0, HeightFor(objects[0], l.width))
+	return fyne.NewSize(0, outHeight(objects[0], l.width))
 }
 
 func (l *sized) Layout(objects []fyne.CanvasObject, size fyne.Size) {
-	l.width = size.Width - scrollRoom
-	objects[0].Move(fyne.Position{})
-	h := HeightFor(objects[0], l.width)
+	l.width = size.Width - clipRoom - l.room
+	h := outHeight(objects[0], l.width)
 	if l.fill {
 		h = max(h, size.Height)
 	}
-	objects[0].Resize(fyne.NewSize(l.width, h))
+	put(objects[0], fyne.NewPos(clipRoom, 0), fyne.NewSize(l.width, h))
 }
 
 // Resize is part of fyne.CanvasObject.
 func (s *Scroller) Resize(size fyne.Size) {
-	s.held.width = size.Width - scrollRoom
+	s.held.room = scrollRoom
+	if s.held.fill && outHeight(s.content, size.Width) <= size.Height {
+		s.held.room = 0
+	}
+	s.held.width = size.Width - s.held.room
 	s.BaseWidget.Resize(size)
 	s.inner.Refresh()
 	s.tell()
@@ -76,7 +86,7 @@ func (s *Scroller) tell() {
 
 // over is by how much the content is taller than the room for it.
 func (s *Scroller) over() float32 {
-	return HeightFor(s.content, s.held.width) - s.Size().Height
+	return outHeight(s.content, s.held.width) - s.Size().Height
 }
 
 // Over is true where not all of the content is in view.
@@ -87,7 +97,7 @@ func (s *Scroller) AtEnd() bool { return s.inner.Offset.Y >= s.over()-1 }
 
 // MinSize is small: that is what scrolling is for.
 func (s *Scroller) MinSize() fyne.Size {
-	return fyne.NewSize(s.content.MinSize().Width+scrollRoom, 80)
+	return fyne.NewSize(outWidth(s.content)+scrollRoom, 80)
 }
 
 // By moves the view down by a share of its height, up where negative.
@@ -103,7 +113,20 @@ func (s *Scroller) Top() {
 }
 
 // CreateRenderer is part of fyne.Widget.
-func (s *Scroller) CreateRenderer() fyne.WidgetRenderer { return widget.NewSimpleRenderer(s.inner) }
+func (s *Scroller) CreateRenderer() fyne.WidgetRenderer { return &scrollRenderer{s} }
+
+// scrollRenderer lets the view reach out.
+type scrollRenderer struct{ s *Scroller }
+
+func (r *scrollRenderer) Layout(size fyne.Size) {
+	r.s.inner.Move(fyne.NewPos(-clipRoom, 0))
+	r.s.inner.Resize(size.AddWidthHeight(clipRoom, 0))
+}
+
+func (r *scrollRenderer) MinSize() fyne.Size           { return r.s.inner.MinSize() }
+func (r *scrollRenderer) Refresh()                     { r.s.inner.Refresh() }
+func (r *scrollRenderer) Objects() []fyne.CanvasObject { return []fyne.CanvasObject{r.s.inner} }
+func (r *scrollRenderer) Destroy()                     {}
 
 // Reveal brings an object into the view of the scrollers it is in, if any.
 func Reveal(o fyne.CanvasObject) {

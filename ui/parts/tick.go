@@ -147,14 +147,14 @@ func (p *Picks) Set(i int) {
 
 const (
 	markGap = 10 // between the mark and the label
-	tickPad = 8
+	tickPad = 8  // behind the label
 )
 
 // markSize is the mark's size beside the text.
 func markSize() float32 { return theme.TextSize() * 1.15 }
 
 // around is the width of a tick without its label.
-func around() float32 { return markSize() + markGap + 2*tickPad + 2*ringRoom }
+func around() float32 { return markSize() + markGap + tickPad + 2*ringRoom }
 
 // HeightFor is the height at a width.
 func (t *Tick) HeightFor(width float32) float32 {
@@ -200,7 +200,7 @@ func (r *tickRenderer) Layout(size fyne.Size) {
 	width := size.Width - around()
 	h := r.t.words.HeightFor(width)
 	top := (size.Height - h) / 2
-	at := fyne.NewPos(ringRoom+tickPad, top+(r.t.words.lineHeight()-n)/2)
+	at := fyne.NewPos(ringRoom, top+(r.t.words.lineHeight()-n)/2)
 	r.square.Move(at)
 	r.square.Resize(fyne.NewSquareSize(n))
 	r.circle.Move(at)

@@ -186,8 +186,7 @@ func (p *page) action(kind parts.Kind, label, name string, k fyne.KeyName, do fu
 
 // lay lays the page out: its title, what it is about, and its actions below.
 func (p *page) lay(middle fyne.CanvasObject, actions ...fyne.CanvasObject) *page {
-	// Room at the sides, so that the ring of what has the focus is not cut off.
-	p.more = parts.NewScroller(parts.Pad(4, middle))
+	p.more = parts.NewScroller(middle)
 	more := p.moreButton()
 	all := parts.Page(gap, parts.Heading(p.title), p.more, parts.Flow(gap, append(actions, more)...))
 	// The button takes room from the middle, so that it never goes and comes in
@@ -238,7 +237,7 @@ func strong(s string) *parts.Words {
 
 // signed is text with a sign before it.
 func signed(s parts.Sign, words string) fyne.CanvasObject {
-	return parts.Row(8, []float32{0, 1}, parts.NewBadge(s, 24), text(words))
+	return parts.Signed(s, text(words))
 }
 
 // day says when something was.

@@ -81,7 +81,7 @@ func (b *base) action(kind parts.Kind, label string, k fyne.KeyName, do func()) 
 
 // page lays a screen out: a head, what it is about, and its actions below.
 func (b *base) page(head, middle fyne.CanvasObject, actions ...fyne.CanvasObject) fyne.CanvasObject {
-	return parts.Pad(edge, parts.Page(gap, head, middle, parts.Flush(parts.Flow(gap, actions...))))
+	return parts.Pad(edge, parts.Page(gap, head, middle, parts.Flow(gap, actions...)))
 }
 
 // scroll lets the middle of a screen be taller than the window.
@@ -111,7 +111,7 @@ func bold(s string) *parts.Words { return parts.NewWords(s, parts.Style{Bold: tr
 
 // signed is text with a sign before it.
 func signed(sign parts.Sign, s string) fyne.CanvasObject {
-	return parts.Row(8, []float32{0, 1}, parts.NewBadge(sign, theme.TextSize()), text(s))
+	return parts.Signed(sign, text(s))
 }
 
 // says is a screen that says one thing: that it is being read, or what is wrong.

@@ -71,7 +71,7 @@ func (p *paper) Content() fyne.CanvasObject {
 		parts.NewFormRow("How far back", parts.NewPicks(lengths, p.long, func(i int) { p.long = i }).Content()).Content(),
 		parts.NewFormRow("Written as", parts.NewPicks(kinds, p.form, p.as).Content()).Content(),
 		p.row.Content(),
-		parts.Row(8, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 22), parts.NewWords("The file is not encrypted. Remove it once it is printed or passed on.", parts.Style{Colour: look.Caution, Bold: true})),
+		parts.Signed(parts.CautionSign, parts.NewWords("The file is not encrypted. Remove it once it is printed or passed on.", parts.Style{Colour: look.Caution, Bold: true})),
 		p.said)
 	return p.page(parts.Heading(p.title), p.scroll(parts.Measure(body)), write, p.open, p.action(parts.Plain, "Back", fyne.KeyEscape, p.back))
 }
