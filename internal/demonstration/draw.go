@@ -11,11 +11,14 @@ import (
 const rollBeyond = 0.01
 
 // Held is an object of a movement as its hands hold it. Of two hands each has an
-// end of a roll, and the rest of it between them.
+// end of a roll, and the rest of it is between them.
 func Held(m *exercise.Movement, o exercise.Object) handrender.Object {
 	held := Object(o)
-	if held.Kind == handrender.Roll && m.Hands == 1 {
-		held.Beyond = rollBeyond
+	if held.Kind == handrender.Roll {
+		held.Shared = m.Hands == 2
+		if !held.Shared {
+			held.Beyond = rollBeyond
+		}
 	}
 	return held
 }

@@ -57,6 +57,10 @@ type Object struct {
 	// finger, metres; 0 = it is held in its middle. Without effect where Centre
 	// is given.
 	Beyond float64
+	// Shared is true of a roll whose other end another hand holds: from the
+	// thumb side it bends and runs to the middle of the picture, at this hand's
+	// height and distance, where the other half meets it.
+	Shared bool
 	// Centre of the object; the zero Centre lays it on the palm at the roots
 	// of the fingers, a sheet on the fingertips. A band ignores it.
 	Centre hand.Point

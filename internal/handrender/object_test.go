@@ -1,6 +1,7 @@
 package handrender
 
 import (
+	"image"
 	"math"
 	"testing"
 
@@ -68,6 +69,37 @@ func TestRollHeldAtItsEnd(t *testing.T) {
 		require.InDelta(t, edge+0.01, o.centre.X+length/2, 0.006)
 		require.Equal(t, middle.centre.Y, o.centre.Y)
 		require.Equal(t, middle.centre.Z, o.centre.Z)
+	}
+}
+
+// TestSharedRollMeets asks that the two halves of a roll that two hands hold are
+// one roll in the picture: without a gap from hand to hand, and as thick in the
+// middle as it is by its measure.
+func TestSharedRollMeets(t *testing.T) {
+	r := NewRenderer(defaultHand(t), Options{Quality: Draft})
+	one := func(side hand.Side, x float64, o Object) Scene {
+		roll := 75.0
+		if side == hand.Left {
+			roll = -roll
+		}
+		return Scene{Pose: Straight(), Side: side, Object: o, View: View{Yaw: 100, Roll: roll}, Camera: Camera{Distance: 0.52, OffsetX: x}}
+	}
+	both := func(o Object) *image.RGBA {
+		s, b := one(hand.Right, -0.22, o), one(hand.Left, 0.22, o)
+		s.Behind = &b
+		img, _ := draw(r, s, 320, 240)
+		return img
+	}
+	without, with := both(Object{}), both(Object{Kind: Roll, Radius: 0.02, Shared: true})
+	for x := 130; x <= 190; x += 4 {
+		thick := 0
+		for y := range 240 {
+			if a, b := without.RGBAAt(x, y), with.RGBAAt(x, y); a != b {
+				thick++
+			}
+		}
+		// 4 cm at 52 cm, 320 pixels to 62 degrees; the run is nearly level.
+		require.InDelta(t, 20.5, float64(thick), 6, "column %d", x)
 	}
 }
 

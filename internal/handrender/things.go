@@ -53,7 +53,11 @@ func (r *Renderer) addThings(hd *Hand, s *Scene, pl *place) {
 		sh.object[partSpiral] = fabricOf(o.Fabric, RGB{.62, .74, .80}, 0.01)
 		sh.object[partSpiral].pattern = spiral
 		sh.object[partObject] = fabricOf(o.Fabric, RGB{.62, .74, .80}, 0.01)
-		r.addRoll(&o, pl)
+		if o.Shared {
+			r.addSharedRoll(hd, &o, pl)
+		} else {
+			r.addRoll(&o, pl)
+		}
 	case Sheet:
 		sh.object[partObject] = fabricOf(o.Fabric, RGB{.95, .95, .93}, 0.03)
 		r.addSheet(&o, pl, 0.010)
