@@ -52,7 +52,9 @@
 // hand of one Tracker and is not given again; a hand out of sight for more than
 // 200 ms, or gone over the rim, is lost and comes back with a new number. The
 // side of a followed hand changes only when the mean of its scores has spoken
-// for the other side for 100 ms. A picture counts as much for the side as it
+// for the other side for 100 ms, or when a second hand of the same side is in
+// sight: then the one of which palm and back were seen less is the other hand,
+// unless both have been seen for half a second. A picture counts as much for the side as it
 // shows of the palm or the back; from the side of the hand it says next to
 // nothing.
 //

@@ -63,6 +63,30 @@ func (e *sideEvidence) add(rightScore, weight float64, at time.Duration) {
 	}
 }
 
+// plain is the time in views of the palm or the back after which a side is not
+// doubted for the sake of another hand.
+const plain = 0.5 // seconds
+
+// speaks is how strongly what was seen speaks for the right hand, or, below 0,
+// for the left: the mean's lean times the time it was gathered in, in seconds.
+func (e *sideEvidence) speaks() float64 { return (e.right - 0.5) * (e.weight + firstScore.Seconds()) }
+
+// parted gives the two hands of one body, which are taken for the same side, a
+// side each: the one of which less is known has the other. Two of which both
+// have plainly been seen are left as they are: they are of two people.
+func parted(a, b *sideEvidence) {
+	if a.side != b.side || min(a.weight, b.weight) >= plain {
+		return
+	}
+	less := a
+	if math.Abs(b.speaks()) < math.Abs(a.speaks()) {
+		less = b
+	}
+	less.side = less.side.Other()
+	// What it was taken for does not speak for it now.
+	less.right, less.against = 0.5, 0
+}
+
 // score is how sure the side is, 0.5 to 1.
 func (e *sideEvidence) score() float64 {
 	s := e.right

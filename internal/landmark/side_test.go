@@ -97,3 +97,36 @@ func TestSideViewsSayLittle(t *testing.T) {
 	}
 	require.Equal(t, 1.0, new(reading).sideWeight())
 }
+
+// Two hands in one picture that look alike from the side are one body's left
+// and right; two that were both plainly seen are of two people.
+func TestTwoHandsArePartedBySide(t *testing.T) {
+	see := func(rightScore, weight float64, d time.Duration) *sideEvidence {
+		e := new(sideEvidence)
+		for at := time.Duration(0); at <= d; at += frameTime {
+			e.add(rightScore, weight, at)
+		}
+		return e
+	}
+	known, doubted := see(0.05, 1, time.Second), see(0.05, leastSideWeight, time.Second)
+	for _, order := range [][2]*sideEvidence{{known, doubted}, {doubted, known}} {
+		a, b := *order[0], *order[1]
+		parted(&a, &b)
+		require.NotEqual(t, a.side, b.side)
+		a, b = *order[0], *order[1]
+		parted(&b, &a)
+		require.NotEqual(t, a.side, b.side)
+	}
+	parted(known, doubted)
+	require.Equal(t, hand.Left, known.side)
+	require.Equal(t, hand.Right, doubted.side)
+	require.Equal(t, 0.5, doubted.score(), "nothing seen speaks for it")
+
+	a, b := see(0.05, 1, time.Second), see(0.05, 1, time.Second)
+	parted(a, b)
+	require.Equal(t, a.side, b.side, "plainly seen")
+	one, two := see(0.05, leastSideWeight, time.Second), see(0.95, leastSideWeight, time.Second)
+	parted(one, two)
+	require.Equal(t, hand.Left, one.side)
+	require.Equal(t, hand.Right, two.side)
+}

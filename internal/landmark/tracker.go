@@ -438,6 +438,9 @@ func (t *Tracker) settle(w, h int) {
 		tr.side.add(s.rightScore, s.sideWeight(), t.now)
 		s.image = tr.calm.next(&s.image, t.now)
 	}
+	if len(t.sightings) == 2 {
+		parted(&t.tracks[t.sightings[0].track].side, &t.tracks[t.sightings[1].track].side)
+	}
 	kept := t.tracks[:0]
 	for i := range t.tracks {
 		tr := t.tracks[i]
