@@ -74,7 +74,7 @@ func (e *End) UnmarshalText(b []byte) error {
 	}
 	x, err := strconv.ParseFloat(s, 64)
 	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
-		return fmt.Errorf("%q is neither a number of degrees nor the word %s", b, freeWord)
+		return fmt.Errorf("%q is neither a number of degrees, with a minus sign past straight, nor the word %s", b, freeWord)
 	}
 	*e = Deg(x)
 	return nil

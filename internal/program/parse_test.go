@@ -116,7 +116,7 @@ func TestProblems(t *testing.T) {
 		"cue":                  {"cue: early", "cue: never", `line 16: cue: "never" is not known; known are usual, early`, false},
 		"no such joint":        {"joints: index.pip\n", "joints: index.elbow\n", `line 21: limits[2].joints: joint "index.elbow" is not known`, false},
 		"impossible angle":     {"not_straighter_than: 30,", "not_straighter_than: -300,", "line 24: limits[2].schedule[1].not_straighter_than: -300° is outside what index.pip can do, -45 to 130", false},
-		"not an angle":         {"not_straighter_than: 30,", "not_straighter_than: some,", `line 24: limits[2].schedule[1].not_straighter_than: "some" is neither a number of degrees nor the word free`, false},
+		"not an angle":         {"not_straighter_than: 30,", "not_straighter_than: some,", `line 24: limits[2].schedule[1].not_straighter_than: "some" is neither a number of degrees, with a minus sign past straight, nor the word free`, false},
 		"dates out of order":   {"from: 2026-12-15", "from: 2026-12-07", "line 26: limits[2].schedule[3].from: 2026-12-07 does not come after 2026-12-08", false},
 		"the same date twice":  {"from: 2026-12-15", "from: 2026-12-08", "does not come after", false},
 		"step without date":    {"{from: 2026-12-08, not", "{not", "line 25: limits[2].schedule[2]: wants the date", false},

@@ -183,7 +183,7 @@ func (d *decoder) value(n *yaml.Node, v reflect.Value, field string, depth int) 
 		d.mapping(n, v, field, depth)
 	case reflect.Slice:
 		if n.Kind != yaml.SequenceNode {
-			d.fault(n.Line, field, "wants a list, not a %s", kindName(n))
+			d.fault(n.Line, field, "wants a list, each entry with a hyphen before it, not a %s", kindName(n))
 			return
 		}
 		s := reflect.MakeSlice(v.Type(), len(n.Content), len(n.Content))
