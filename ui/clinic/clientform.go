@@ -44,7 +44,7 @@ var whatHands = []string{hand.Right.String(), hand.Left.String(), clinicstore.Bo
 // Content is part of parts.Screen.
 func (s *clientForm) Content() fyne.CanvasObject {
 	c := &s.client
-	s.first, s.line = nil, nil
+	s.first, s.Line = nil, nil
 	title := "Change " + c.Code
 	if s.fresh {
 		title = "New client"
@@ -111,11 +111,11 @@ func (s *clientForm) Content() fyne.CanvasObject {
 		s.words[k] = field
 	}
 	body := parts.Row(3*gap, []float32{1, 1}, left, right)
-	actions := []fyne.CanvasObject{s.control(parts.Lead, "Save", fyne.KeyS, s.save), s.goBack("Back without saving", s.leaving)}
+	actions := []fyne.CanvasObject{s.ControlAction(parts.Lead, "Save", fyne.KeyS, s.save), s.goBack("Back without saving", s.leaving)}
 	if !s.fresh {
-		actions = append(actions, s.action(parts.Plain, "Remove this client …", "", func() { s.c.show(newRemoval(s.c, c.Code)) }))
+		actions = append(actions, s.Action(parts.Plain, "Remove this client …", "", func() { s.c.show(newRemoval(s.c, c.Code)) }))
 	}
-	out := s.page(title, parts.Heading(title), s.scroll(body), actions...)
+	out := s.page(title, parts.Heading(title), s.Scroll(body), actions...)
 	return out
 }
 
@@ -243,10 +243,10 @@ func (s *removal) Content() fyne.CanvasObject {
 	title := "Remove " + s.code + "?"
 	keep := s.goBack("Keep "+s.code, func() { s.c.client(s.code) })
 	s.first = keep
-	return s.page(title, parts.Heading(title), s.scroll(parts.Measure(parts.Column(gap,
+	return s.page(title, parts.Heading(title), s.Scroll(parts.Measure(parts.Column(gap,
 		text("The programs, recorded hands, sessions and reviews of this client are removed and overwritten. It cannot be taken back."),
 		text("Backups that were made before still hold them.")))),
-		keep, s.action(parts.Plain, "Remove for good", fyne.KeyR, func() {
+		keep, s.Action(parts.Plain, "Remove for good", fyne.KeyR, func() {
 			if err := s.c.store.DeleteClient(s.c.ctx, s.code); err != nil {
 				s.c.trouble("The client could not be removed", err, func() { s.c.client(s.code) })
 				return

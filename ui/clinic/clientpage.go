@@ -100,18 +100,18 @@ func (s *clientPage) Content() fyne.CanvasObject {
 		if s.history == nil {
 			label = wide("Write a program", "Write")
 		}
-		edit := s.action(parts.Lead, label, fyne.KeyN, func() { c.edit(code, "", again) })
+		edit := s.Action(parts.Lead, label, fyne.KeyN, func() { c.edit(code, "", again) })
 		s.first = edit
 		actions = append(actions, edit)
 	}
 	if len(versions) > 1 {
-		actions = append(actions, s.action(parts.Plain, wide("What changed", "Changes"), fyne.KeyD, func() {
+		actions = append(actions, s.Action(parts.Plain, wide("What changed", "Changes"), fyne.KeyD, func() {
 			c.show(newComparison(c, s.client, s.history, versions[1], versions[0]))
 		}))
 	}
 	foreign := func(label string, k fyne.KeyName, make Screen, writes bool) {
 		if make != nil && !(writes && c.store.ReadOnly()) {
-			actions = append(actions, s.action(parts.Plain, label, k, func() { c.show(make(c.visit(s.client, again))) }))
+			actions = append(actions, s.Action(parts.Plain, label, k, func() { c.show(make(c.visit(s.client, again))) }))
 		}
 	}
 	foreign(wide("Record the hand", "Record"), fyne.KeyB, c.opt.Baseline, true)
@@ -121,7 +121,7 @@ func (s *clientPage) Content() fyne.CanvasObject {
 	foreign("Report", fyne.KeyR, c.opt.Report, false)
 	foreign("Invite", fyne.KeyI, c.opt.Invite, true)
 	if !c.store.ReadOnly() {
-		actions = append(actions, s.action(parts.Plain, wide("Change the client", "Client"), fyne.KeyE, func() { c.show(newClientForm(c, s.client, false)) }))
+		actions = append(actions, s.Action(parts.Plain, wide("Change the client", "Client"), fyne.KeyE, func() { c.show(newClientForm(c, s.client, false)) }))
 	}
 	actions = append(actions, s.goBack(wide("Clients", "Back"), c.clients))
 	if s.first == nil {

@@ -49,16 +49,16 @@ func (s *clients) Content() fyne.CanvasObject {
 	var actions []fyne.CanvasObject
 	actions = append(actions, parts.NewButton(parts.Lead, "Open", "Enter", s.filter.OnEnter))
 	if !c.store.ReadOnly() {
-		actions = append(actions, s.control(parts.Plain, "New client", fyne.KeyN, func() { c.show(newClientForm(c, clinicstore.Client{}, true)) }))
+		actions = append(actions, s.ControlAction(parts.Plain, "New client", fyne.KeyN, func() { c.show(newClientForm(c, clinicstore.Client{}, true)) }))
 	}
 	if c.opt.Queue != nil {
-		actions = append(actions, s.control(parts.Plain, wide("Sessions to read", "Sessions"), fyne.Key1, func() { c.show(c.opt.Queue(c.visit(clinicstore.Client{}, c.clients))) }))
+		actions = append(actions, s.ControlAction(parts.Plain, wide("Sessions to read", "Sessions"), fyne.Key1, func() { c.show(c.opt.Queue(c.visit(clinicstore.Client{}, c.clients))) }))
 	}
 	if c.opt.Post != nil {
-		actions = append(actions, s.control(parts.Plain, wide("Send and fetch", "Send"), fyne.Key2, func() { c.show(c.opt.Post(c.visit(clinicstore.Client{}, c.clients))) }))
+		actions = append(actions, s.ControlAction(parts.Plain, wide("Send and fetch", "Send"), fyne.Key2, func() { c.show(c.opt.Post(c.visit(clinicstore.Client{}, c.clients))) }))
 	}
 	actions = append(actions,
-		s.control(parts.Plain, "Settings", fyne.Key5, func() { c.show(newSettings(c)) }),
+		s.ControlAction(parts.Plain, "Settings", fyne.Key5, func() { c.show(newSettings(c)) }),
 		parts.NewButton(parts.Plain, "Lock", "Ctrl L", c.lock),
 		parts.NewButton(parts.Plain, "Leave", "Ctrl Q", c.Quit))
 	return s.page("Clients", parts.Row(gap, []float32{1, 1}, parts.Heading("Clients"), row.Content()), s.fill(s.table), actions...)

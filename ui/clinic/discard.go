@@ -31,8 +31,8 @@ func (s *discard) Content() fyne.CanvasObject {
 	keep := s.goBack("Keep writing", s.keep)
 	s.first = keep
 	title := "Leave without saving?"
-	return s.page(title, parts.Heading(title), s.scroll(parts.Measure(text(s.words))),
-		keep, s.control(parts.Lead, s.label, fyne.KeyS, s.save), s.action(parts.Plain, "Throw it away", fyne.KeyT, func() {
+	return s.page(title, parts.Heading(title), s.Scroll(parts.Measure(text(s.words))),
+		keep, s.ControlAction(parts.Lead, s.label, fyne.KeyS, s.save), s.Action(parts.Plain, "Throw it away", fyne.KeyT, func() {
 			s.gone = true
 			s.then()
 		}))

@@ -107,15 +107,15 @@ func (s *section) lay(n int, middle fyne.CanvasObject, actions ...fyne.CanvasObj
 		if i == n {
 			kind = parts.Lead
 		}
-		b := s.control(kind, name, fyne.KeyName(fmt.Sprint(i+1)), func() { s.e.open(i) })
+		b := s.ControlAction(kind, name, fyne.KeyName(fmt.Sprint(i+1)), func() { s.e.open(i) })
 		tabs = append(tabs, b)
 	}
-	s.line = nil
+	s.Line = nil
 	s.status = parts.NewWords("", parts.Style{})
 	s.sign = parts.NewBadge(parts.DoneSign, 20)
 	title := fmt.Sprintf("%s, version %d: %s", p.Client, p.Version, sections[n])
 	head := parts.Column(6, parts.Row(gap, []float32{2, 0, 3}, parts.NewWords(fmt.Sprintf("%s, version %d", p.Client, p.Version), parts.Style{Size: theme.SizeNameSubHeadingText, Bold: true}), s.sign, s.status), parts.Flow(4, tabs...))
-	save := s.control(parts.Lead, "Save this version", fyne.KeyS, s.save)
+	save := s.ControlAction(parts.Lead, "Save this version", fyne.KeyS, s.save)
 	if s.first == nil {
 		s.first = save
 	}
@@ -267,9 +267,9 @@ func (s *preview) Content() fyne.CanvasObject {
 	var actions []fyne.CanvasObject
 	if d.Faults() == 0 {
 		body.Add(programWords(d.Program(), s.c.day()))
-		actions = append(actions, s.control(parts.Plain, "Handout", fyne.KeyP, func() { s.c.handout(d.Program(), func() { s.e.open(4) }) }))
+		actions = append(actions, s.ControlAction(parts.Plain, "Handout", fyne.KeyP, func() { s.c.handout(d.Program(), func() { s.e.open(4) }) }))
 	}
-	return s.lay(4, s.scroll(body), actions...)
+	return s.lay(4, s.Scroll(body), actions...)
 }
 
 // dates is the section of days and words.
@@ -301,7 +301,7 @@ func (s *dates) Content() fyne.CanvasObject {
 	_, history := s.field("history", "History; stays in the clinic", p.History, true, d.SetHistory)
 	_, notes := s.field("notes", "Notes; stay in the clinic", p.Notes, true, d.SetNotes)
 	s.first = from
-	return s.lay(3, s.scroll(parts.Row(3*gap, []float32{1, 1}, left, parts.Column(gap, message, history, notes))))
+	return s.lay(3, s.Scroll(parts.Row(3*gap, []float32{1, 1}, left, parts.Column(gap, message, history, notes))))
 }
 
 // precautions is the section of precautions and of what they bring.
@@ -354,5 +354,5 @@ func (s *precautions) Content() fyne.CanvasObject {
 	for _, l := range limits {
 		right.Add(text(l))
 	}
-	return s.lay(2, s.scroll(parts.Row(3*gap, []float32{1, 1}, left, right)))
+	return s.lay(2, s.Scroll(parts.Row(3*gap, []float32{1, 1}, left, right)))
 }

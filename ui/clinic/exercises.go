@@ -44,10 +44,10 @@ func (s *exercises) Content() fyne.CanvasObject {
 	s.detail = container.NewStack()
 	s.first = s.table
 	order := parts.Flow(4,
-		s.control(parts.Plain, "Add", fyne.KeyN, func() { s.c.show(newCatalogue(s.e)) }),
-		s.action(parts.Plain, "Earlier", fyne.KeyE, func() { s.move(-1) }),
-		s.action(parts.Plain, "Later", fyne.KeyL, func() { s.move(1) }),
-		s.action(parts.Plain, "Take out", fyne.KeyDelete, s.remove))
+		s.ControlAction(parts.Plain, "Add", fyne.KeyN, func() { s.c.show(newCatalogue(s.e)) }),
+		s.Action(parts.Plain, "Earlier", fyne.KeyE, func() { s.move(-1) }),
+		s.Action(parts.Plain, "Later", fyne.KeyL, func() { s.move(1) }),
+		s.Action(parts.Plain, "Take out", fyne.KeyDelete, s.remove))
 	left := parts.Page(4, parts.Column(0), s.table, order)
 	out := s.lay(0, s.fill(parts.Row(2*gap, []float32{1, 1}, left, s.detail)))
 	s.refresh()

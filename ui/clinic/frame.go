@@ -16,14 +16,10 @@ const (
 
 // base is what the screens have in common.
 type base struct {
+	parts.Controls
 	c     *Clinic
 	title string
 	first fyne.Focusable
-	keys  map[fyne.KeyName]func()
-	ctrl  map[fyne.KeyName]func()
-	back  func()
-	more  *parts.Scroller
-	line  []*parts.Button
 }
 
 // Title is what the window is called.
@@ -35,71 +31,9 @@ func (b *base) First() fyne.Focusable { return b.first }
 // Leave is part of parts.Screen.
 func (b *base) Leave() {}
 
-// Key is part of parts.Screen.
-func (b *base) Key(k fyne.KeyName) {
-	if f := b.keys[k]; f != nil {
-		f()
-		return
-	}
-	switch {
-	case k == fyne.KeyEscape && b.back != nil:
-		b.back()
-	case b.more != nil && k == fyne.KeyPageDown:
-		b.more.By(0.8)
-	case b.more != nil && k == fyne.KeyPageUp:
-		b.more.By(-0.8)
-	default:
-		parts.Arrows(k, b.line)
-	}
-}
-
-// Control takes a key pressed with Control.
-func (b *base) Control(k fyne.KeyName) {
-	if f := b.ctrl[k]; f != nil {
-		f()
-	}
-}
-
-// on notes what a key does.
-func (b *base) on(k fyne.KeyName, do func()) {
-	if b.keys == nil {
-		b.keys = map[fyne.KeyName]func(){}
-	}
-	b.keys[k] = do
-}
-
-// action makes a button that a key works too, wherever no text is typed.
-func (b *base) action(kind parts.Kind, label string, k fyne.KeyName, do func()) *parts.Button {
-	name := string(k)
-	if k == fyne.KeyReturn {
-		name = "Enter"
-	}
-	if k != "" {
-		b.on(k, do)
-	}
-	btn := parts.NewButton(kind, label, name, do)
-	b.line = append(b.line, btn)
-	return btn
-}
-
-// control makes a button that Control with a key works too, wherever the focus
-// is.
-func (b *base) control(kind parts.Kind, label string, k fyne.KeyName, do func()) *parts.Button {
-	if b.ctrl == nil {
-		b.ctrl = map[fyne.KeyName]func(){}
-	}
-	b.ctrl[k] = do
-	btn := parts.NewButton(kind, label, "Ctrl "+string(k), do)
-	b.line = append(b.line, btn)
-	return btn
-}
-
 // goBack makes the button that leads back, as Escape does.
 func (b *base) goBack(label string, do func()) *parts.Button {
-	b.back = do
-	btn := parts.NewButton(parts.Plain, label, "Esc", do)
-	b.line = append(b.line, btn)
-	return btn
+	return b.Action(parts.Plain, label, fyne.KeyEscape, do)
 }
 
 // page lays a screen out: a head, what it is about, and its actions below.
@@ -109,17 +43,11 @@ func (b *base) page(title string, head, middle fyne.CanvasObject, actions ...fyn
 	return container.NewStack(newWatch(b.c.stir), body)
 }
 
-// scroll lets the middle of a screen be taller than the window.
-func (b *base) scroll(o fyne.CanvasObject) fyne.CanvasObject {
-	b.more = parts.NewScroller(o)
-	return b.more
-}
-
 // fill lets a middle that grows with the window scroll where there is too
 // little room for it.
 func (b *base) fill(o fyne.CanvasObject) fyne.CanvasObject {
-	b.more = parts.NewFiller(o)
-	return b.more
+	b.More = parts.NewFiller(o)
+	return b.More
 }
 
 // large is true where the text is so large that less of it fits beside each
@@ -177,7 +105,7 @@ func newNotice(c *Clinic, title, words string, on func()) *note {
 func (s *note) Content() fyne.CanvasObject {
 	var actions []fyne.CanvasObject
 	if s.do != nil {
-		b := s.action(parts.Lead, s.label, fyne.KeyReturn, s.do)
+		b := s.Action(parts.Lead, s.label, fyne.KeyReturn, s.do)
 		s.first = b
 		actions = append(actions, b)
 	}
@@ -187,5 +115,5 @@ func (s *note) Content() fyne.CanvasObject {
 		}
 		actions = append(actions, parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
 	}
-	return s.page(s.title, parts.Heading(s.title), s.scroll(parts.Measure(text(s.words))), actions...)
+	return s.page(s.title, parts.Heading(s.title), s.Scroll(parts.Measure(text(s.words))), actions...)
 }

@@ -17,15 +17,14 @@ import (
 
 // handout shows where the paper for the client is written to.
 func (c *Clinic) handout(p *program.Program, back func()) {
-	s := &handout{base: base{c: c}, p: p}
-	s.base.back = back
-	c.show(s)
+	c.show(&handout{base: base{c: c}, p: p, back: back})
 }
 
 // handout writes the home program for the client on paper.
 type handout struct {
 	base
 	p     *program.Program
+	back  func()
 	field *parts.Field
 	row   *parts.FormRow
 	said  *parts.Words
@@ -47,17 +46,17 @@ func (s *handout) Content() fyne.CanvasObject {
 	s.row = parts.NewFormRow("File", s.field)
 	s.first = s.field
 	s.said = text("")
-	s.open = s.control(parts.Plain, "Look at it", fyne.KeyP, func() {
+	s.open = s.ControlAction(parts.Plain, "Look at it", fyne.KeyP, func() {
 		s.c.opt.App.OpenURL(&url.URL{Scheme: "file", Path: s.field.Text})
 	})
 	s.open.Hide()
 	title := "Handout for " + s.p.Client
-	return s.page(title, parts.Heading(title), s.scroll(parts.Measure(parts.Column(gap,
+	return s.page(title, parts.Heading(title), s.Scroll(parts.Measure(parts.Column(gap,
 		text("The home program on paper: each exercise with drawn pictures, the object, the dose in words, what to mind, and the caution."),
 		s.row.Content(),
 		caution("The file is not encrypted. Remove it once it is printed."),
 		s.said))),
-		s.control(parts.Lead, "Write the file", fyne.KeyS, s.write), s.open, s.goBack("Back", s.base.back))
+		s.ControlAction(parts.Lead, "Write the file", fyne.KeyS, s.write), s.open, s.goBack("Back", s.back))
 }
 
 func isDir(path string) bool {

@@ -70,7 +70,7 @@ func (s *limits) hands() fyne.CanvasObject {
 		if side == shown {
 			both = append(both, parts.NewButton(parts.Lead, handWords(side), "", to(s.where.Other)))
 		} else {
-			both = append(both, s.action(parts.Plain, handWords(side), fyne.KeyH, to(!s.where.Other)))
+			both = append(both, s.Action(parts.Plain, handWords(side), fyne.KeyH, to(!s.where.Other)))
 		}
 	}
 	return parts.Flow(4, both...)
@@ -108,17 +108,17 @@ func (s *limits) Content() fyne.CanvasObject {
 		}))
 	}
 	wider := parts.Flow(4,
-		s.action(parts.Plain, "Joint", fyne.KeyJ, func() { s.choose(program.Joints(s.hand.At().String())) }),
-		s.action(parts.Plain, "Row", fyne.KeyR, func() { s.choose(row(s.hand.At())) }),
-		s.action(parts.Plain, "Finger", fyne.KeyF, func() { s.choose(finger(s.hand.At())) }),
-		s.action(parts.Plain, "All", fyne.KeyA, func() { s.choose("*") }))
+		s.Action(parts.Plain, "Joint", fyne.KeyJ, func() { s.choose(program.Joints(s.hand.At().String())) }),
+		s.Action(parts.Plain, "Row", fyne.KeyR, func() { s.choose(row(s.hand.At())) }),
+		s.Action(parts.Plain, "Finger", fyne.KeyF, func() { s.choose(finger(s.hand.At())) }),
+		s.Action(parts.Plain, "All", fyne.KeyA, func() { s.choose("*") }))
 	left := parts.Page(4, parts.Column(4, quiet("Seen from the back. Filled square: a limit today; empty square: a later one."), s.hands()), s.hand, wider)
 	form := parts.Column(6, s.name,
 		parts.Row(gap, []float32{3, 3, 3}, s.row.Content(), s.lowerRow.Content(), s.upperRow.Content()),
 		parts.Row(gap, []float32{1, 0, 0}, parts.NewFormRow("Reason", s.reason).Content(),
-			parts.NewButton(parts.Plain, "Put in", "Enter", s.put), s.action(parts.Plain, "Take out", fyne.KeyDelete, s.remove)))
+			parts.NewButton(parts.Plain, "Put in", "Enter", s.put), s.Action(parts.Plain, "Take out", fyne.KeyDelete, s.remove)))
 	s.beside = parts.Column(4)
-	s.on(fyne.KeyM, s.same)
+	s.On(fyne.KeyM, s.same)
 	right := parts.Page(6, form, s.table, parts.Column(4, s.beside, scope))
 	out := s.lay(1, s.fill(parts.Sides(2*gap, 100, left, right)))
 	s.refresh()

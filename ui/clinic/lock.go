@@ -85,9 +85,9 @@ func (s *locked) Content() fyne.CanvasObject {
 	s.row = parts.NewFormRow("Passphrase", s.field)
 	s.first = s.field
 	s.open = parts.NewButton(parts.Lead, "Unlock", "Enter", s.unlock)
-	s.line = append(s.line, s.open)
+	s.Add(s.open)
 	body := parts.Column(gap, text("What was open is as you left it."), s.row.Content())
-	return s.page("Locked", parts.Heading("Locked"), s.scroll(parts.Measure(body)), s.open, parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
+	return s.page("Locked", parts.Heading("Locked"), s.Scroll(parts.Measure(body)), s.open, parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
 }
 
 // warn says what leaving would lose; leaving once more does.

@@ -38,7 +38,7 @@ func (s *first) Content() fyne.CanvasObject {
 		text("Five words that do not belong together are good, and easy to type."),
 		one.Content(), s.row.Content(),
 	)
-	return s.page("Make a passphrase", parts.Heading("Make a passphrase"), s.scroll(parts.Measure(body)),
+	return s.page("Make a passphrase", parts.Heading("Make a passphrase"), s.Scroll(parts.Measure(body)),
 		parts.NewButton(parts.Lead, "Make the store", "Enter", s.make), parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
 }
 
@@ -123,7 +123,7 @@ func (s *opening) Content() fyne.CanvasObject {
 	s.first = s.field
 	s.extra = parts.Column(gap)
 	body := parts.Column(gap, s.row.Content(), s.extra)
-	return s.page("Open the clinic's store", parts.Heading("Open the clinic's store"), s.scroll(parts.Measure(body)),
+	return s.page("Open the clinic's store", parts.Heading("Open the clinic's store"), s.Scroll(parts.Measure(body)),
 		parts.NewButton(parts.Lead, "Open", "Enter", s.enter), parts.NewButton(parts.Plain, "Leave", "Ctrl Q", s.c.Quit))
 }
 

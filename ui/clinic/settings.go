@@ -66,7 +66,7 @@ func (s *settings) Content() fyne.CanvasObject {
 			}
 			c.opt.App.Preferences().SetInt(key, i)
 			c.dress()
-			s.back()
+			c.clients()
 			c.show(newSettings(c))
 		}
 	}
@@ -86,15 +86,15 @@ func (s *settings) Content() fyne.CanvasObject {
 		right.Add(s.folder.Content())
 		right.Add(quiet("A backup is encrypted with the passphrase that holds as it is made. It still holds clients who were removed later."))
 		right.Add(s.last)
-		actions = append(actions, s.control(parts.Lead, "Save", fyne.KeyS, s.save), s.action(parts.Plain, "Backup now", fyne.KeyB, s.backup),
-			s.action(parts.Plain, "Another passphrase", fyne.KeyP, func() { c.show(newRephrase(c)) }))
+		actions = append(actions, s.ControlAction(parts.Lead, "Save", fyne.KeyS, s.save), s.Action(parts.Plain, "Backup now", fyne.KeyB, s.backup),
+			s.Action(parts.Plain, "Another passphrase", fyne.KeyP, func() { c.show(newRephrase(c)) }))
 		s.first = s.minutesField
 	}
 	actions = append(actions, s.goBack("Back without saving", c.clients))
 	if s.first == nil {
-		s.first = s.line[len(s.line)-1]
+		s.first = s.Line[len(s.Line)-1]
 	}
-	return s.page("Settings", parts.Heading("Settings"), s.scroll(parts.Row(3*gap, []float32{1, 1}, left, right)), actions...)
+	return s.page("Settings", parts.Heading("Settings"), s.Scroll(parts.Row(3*gap, []float32{1, 1}, left, right)), actions...)
 }
 
 func (s *settings) tellLast() {
@@ -193,7 +193,7 @@ func (s *rephrase) Content() fyne.CanvasObject {
 	s.nowRow = parts.NewFormRow("The present passphrase", s.now)
 	s.row = parts.NewFormRow("The new one once more", s.two)
 	s.first = s.now
-	return s.page("Another passphrase", parts.Heading("Another passphrase"), s.scroll(parts.Measure(parts.Column(gap,
+	return s.page("Another passphrase", parts.Heading("Another passphrase"), s.Scroll(parts.Measure(parts.Column(gap,
 		text("The whole store is encrypted anew. Backups keep the passphrase that they were made with."),
 		caution("If the new passphrase is lost, everything is lost. Write it down first."),
 		s.nowRow.Content(), parts.NewFormRow(fmt.Sprintf("The new one, at least %d characters", clinicstore.MinPassphrase), s.one).Content(), s.row.Content()))),

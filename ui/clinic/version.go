@@ -47,14 +47,14 @@ func (s *version) Content() fyne.CanvasObject {
 	c := s.c
 	title := fmt.Sprintf("%s, version %d", s.client.Code, s.p.Version)
 	actions := []fyne.CanvasObject{s.goBack("Back", func() { c.client(s.client.Code) })}
-	s.first = s.line[0]
+	s.first = s.Line[0]
 	if b := s.before(); b != nil {
-		actions = append(actions, s.action(parts.Plain, fmt.Sprintf("Changes since version %d", b.Version), fyne.KeyD, func() {
+		actions = append(actions, s.Action(parts.Plain, fmt.Sprintf("Changes since version %d", b.Version), fyne.KeyD, func() {
 			c.show(newComparison(c, s.client, s.history, b, s.p))
 		}))
 	}
-	actions = append(actions, s.action(parts.Plain, "Handout", fyne.KeyH, func() { c.handout(s.p, func() { c.show(s) }) }))
-	return s.page(title, parts.Heading(title), s.scroll(programWords(s.p, c.day())), actions...)
+	actions = append(actions, s.Action(parts.Plain, "Handout", fyne.KeyH, func() { c.handout(s.p, func() { c.show(s) }) }))
+	return s.page(title, parts.Heading(title), s.Scroll(programWords(s.p, c.day())), actions...)
 }
 
 // comparison shows what changed between two versions, which can be chosen.
@@ -80,10 +80,10 @@ func (s *comparison) Content() fyne.CanvasObject {
 	s.first = s.table
 	return s.page(title, parts.Column(4, parts.Heading(title), s.head), s.fill(s.table),
 		s.goBack("Back", func() { s.c.client(s.client.Code) }),
-		s.action(parts.Plain, "Earlier", fyne.KeyO, func() { s.step(&s.from, -1) }),
-		s.action(parts.Plain, "… or later", fyne.KeyL, func() { s.step(&s.from, 1) }),
-		s.action(parts.Plain, "To an earlier", fyne.KeyT, func() { s.step(&s.to, -1) }),
-		s.action(parts.Plain, "… or later one", fyne.KeyU, func() { s.step(&s.to, 1) }))
+		s.Action(parts.Plain, "Earlier", fyne.KeyO, func() { s.step(&s.from, -1) }),
+		s.Action(parts.Plain, "… or later", fyne.KeyL, func() { s.step(&s.from, 1) }),
+		s.Action(parts.Plain, "To an earlier", fyne.KeyT, func() { s.step(&s.to, -1) }),
+		s.Action(parts.Plain, "… or later one", fyne.KeyU, func() { s.step(&s.to, 1) }))
 }
 
 // step takes the next version before or after for one side.

@@ -53,12 +53,12 @@ func (s *about) Content() fyne.CanvasObject {
 	}
 	s.film()
 	actions := []fyne.CanvasObject{
-		s.action(parts.Lead, "Start", "Space", fyne.KeySpace, s.begin),
-		s.action(parts.Plain, "Leave out", "S", fyne.KeyS, s.leaveOut),
-		s.action(parts.Plain, "Back", "B", fyne.KeyB, s.h.today),
+		s.action(parts.Lead, "Start", fyne.KeySpace, s.begin),
+		s.action(parts.Plain, "Leave out", fyne.KeyS, s.leaveOut),
+		s.action(parts.Plain, "Back", fyne.KeyB, s.h.today),
 		s.hurt(func() { s.h.hurtBefore(s.plan, s.item) }),
 	}
-	return s.screen(m.Name, parts.Row(20, []float32{1, 1}, s.video, s.scroll(words)), actions...)
+	return s.screen(m.Name, parts.Row(20, []float32{1, 1}, s.video, s.Scroll(words)), actions...)
 }
 
 // grade says how hard an object makes the exercise.

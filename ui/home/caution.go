@@ -29,13 +29,13 @@ func (s *caution) Content() fyne.CanvasObject {
 		point := parts.Column(0, parts.NewBadge(parts.Point, 1.36*theme.TextSize()))
 		list.Add(parts.Row(gap, []float32{0, 1}, point, text(c)))
 	}
-	yes := s.action(parts.Lead, "My clinician agrees, I have read this", "Space", fyne.KeySpace, func() {
+	yes := s.action(parts.Lead, "My clinician agrees, I have read this", fyne.KeySpace, func() {
 		if err := s.h.store.Consent(s.h.opt.Clock()); err != nil {
 			s.h.trouble("Your answer could not be kept", err, s.h.Run)
 			return
 		}
 		s.h.today()
 	})
-	no := s.action(parts.Plain, "Not yet: close", "N", fyne.KeyN, s.h.opt.Leave)
-	return s.screen("Before you begin", s.scroll(parts.Measure(list)), yes, no)
+	no := s.action(parts.Plain, "Not yet: close", fyne.KeyN, s.h.opt.Leave)
+	return s.screen("Before you begin", s.Scroll(parts.Measure(list)), yes, no)
 }

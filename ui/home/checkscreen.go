@@ -42,10 +42,10 @@ func (s *check) Content() fyne.CanvasObject {
 		hands = "your hands"
 	}
 	right := parts.Column(gap, labelled("Hold "+hands+" like this"), s.wanted, text(s.item.View.Shows))
-	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1.6, 1}, s.video, s.scroll(right)), s.cue)
+	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1.6, 1}, s.video, s.Scroll(right)), s.cue)
 	return s.screen("Can the camera see "+hands+"?", body,
-		s.action(parts.Lead, "Go on anyway", "Space", fyne.KeySpace, s.next),
-		s.action(parts.Plain, "Back", "B", fyne.KeyB, func() { s.h.show(newAbout(s.h, s.plan, s.item)) }),
+		s.action(parts.Lead, "Go on anyway", fyne.KeySpace, s.next),
+		s.action(parts.Plain, "Back", fyne.KeyB, func() { s.h.show(newAbout(s.h, s.plan, s.item)) }),
 		s.hurt(func() { s.h.hurtBefore(s.plan, s.item) }))
 }
 

@@ -30,7 +30,7 @@ func (b *base) page(title string, head, middle fyne.CanvasObject, actions ...fyn
 	rest := actions[n:]
 	actions = actions[:n:n]
 	var more *parts.Button
-	if b.more != nil {
+	if b.More != nil {
 		more = b.moreButton()
 		actions = append(actions, more)
 	}
@@ -40,7 +40,7 @@ func (b *base) page(title string, head, middle fyne.CanvasObject, actions ...fyn
 	}
 	page := parts.Page(gap, head, middle, foot)
 	if more != nil {
-		b.more.OnChanged(func() { b.moreChanged(more, page) })
+		b.More.OnChanged(func() { b.moreChanged(more, page) })
 	}
 	return container.NewStack(parts.Pad(edge, page))
 }
@@ -49,21 +49,20 @@ func (b *base) page(title string, head, middle fyne.CanvasObject, actions ...fyn
 // beginning. It is there only while not all of the middle is in view.
 func (b *base) moreButton() *parts.Button {
 	on := func() {
-		if b.more.AtEnd() {
-			b.more.Top()
+		if b.More.AtEnd() {
+			b.More.Top()
 		} else {
-			b.more.By(0.8)
+			b.More.By(0.8)
 		}
 	}
 	m := parts.NewButton(parts.Plain, moreBelow, "M", on).Holding(toTheTop)
 	m.Hide()
-	b.on(fyne.KeyM, func() {
+	b.On(fyne.KeyM, func() {
 		if m.Visible() {
 			on()
 		}
 	})
-	b.line = append(b.line, m)
-	return m
+	return b.Add(m)
 }
 
 const (
@@ -79,11 +78,11 @@ func (b *base) moreChanged(m *parts.Button, page *fyne.Container) {
 		return
 	}
 	label := moreBelow
-	if b.more.AtEnd() {
+	if b.More.AtEnd() {
 		label = toTheTop
 	}
 	m.SetLabel(label)
-	if over := b.more.Over(); over != m.Visible() {
+	if over := b.More.Over(); over != m.Visible() {
 		m.Hidden = !over
 		b.laying = true
 		page.Refresh()
@@ -123,13 +122,10 @@ func hurtButton(do func()) *parts.Button {
 
 // base is what most screens have in common.
 type base struct {
+	parts.Controls
 	h     *Home
 	title string
 	first fyne.Focusable
-	keys  map[fyne.KeyName]func()
-	// line is moved along by the arrow keys.
-	line []*parts.Button
-	more *parts.Scroller
 	// laying is true while the page is laid out anew for the button below.
 	laying bool
 	// stop is "It hurts" where the screen has it; it is always the last action.
@@ -143,24 +139,15 @@ func (b *base) Title() string { return b.title }
 // First is part of parts.Screen.
 func (b *base) First() fyne.Focusable { return b.first }
 
-// Key is part of parts.Screen.
+// Key is part of parts.Screen: what is taller than its room is moved by Up and
+// Down too.
 func (b *base) Key(k fyne.KeyName) {
-	if f := b.keys[k]; f != nil {
-		f()
+	by := map[fyne.KeyName]float32{fyne.KeyUp: -0.25, fyne.KeyDown: 0.25}[k]
+	if by != 0 && b.Does(k) == nil && b.More != nil && b.More.Over() {
+		b.More.By(by)
 		return
 	}
-	switch {
-	case b.more != nil && k == fyne.KeyPageDown:
-		b.more.By(0.8)
-	case b.more != nil && k == fyne.KeyPageUp:
-		b.more.By(-0.8)
-	case b.more != nil && b.more.Over() && k == fyne.KeyDown:
-		b.more.By(0.25)
-	case b.more != nil && b.more.Over() && k == fyne.KeyUp:
-		b.more.By(-0.25)
-	default:
-		parts.Arrows(k, b.line)
-	}
+	b.Controls.Key(k)
 }
 
 // Leave is part of parts.Screen.
@@ -170,19 +157,9 @@ func (b *base) Leave() {
 	}
 }
 
-// on notes what a key does.
-func (b *base) on(k fyne.KeyName, do func()) {
-	if b.keys == nil {
-		b.keys = map[fyne.KeyName]func(){}
-	}
-	b.keys[k] = do
-}
-
 // action makes a button that a key works too, from wherever the focus is.
-func (b *base) action(kind parts.Kind, label, keyName string, k fyne.KeyName, do func()) *parts.Button {
-	b.on(k, do)
-	btn := parts.NewButton(kind, label, keyName, do)
-	b.line = append(b.line, btn)
+func (b *base) action(kind parts.Kind, label string, k fyne.KeyName, do func()) *parts.Button {
+	btn := b.Action(kind, label, k, do)
 	if b.first == nil {
 		b.first = btn
 	}
@@ -191,15 +168,8 @@ func (b *base) action(kind parts.Kind, label, keyName string, k fyne.KeyName, do
 
 // hurt adds "It hurts".
 func (b *base) hurt(do func()) *parts.Button {
-	b.on(fyne.KeyEscape, do)
-	btn := hurtButton(do)
-	b.line = append(b.line, btn)
+	b.On(fyne.KeyEscape, do)
+	btn := b.Add(hurtButton(do))
 	b.stop = btn
 	return btn
-}
-
-// scroll lets the middle of a screen be taller than the window.
-func (b *base) scroll(o fyne.CanvasObject) fyne.CanvasObject {
-	b.more = parts.NewScroller(o)
-	return b.more
 }

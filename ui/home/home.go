@@ -242,7 +242,7 @@ func (b *base) post(actions []fyne.CanvasObject) []fyne.CanvasObject {
 	if b.h.opt.Post == nil {
 		return actions
 	}
-	return append(actions, b.action(parts.Plain, "Therapist", "T", fyne.KeyT, func() { b.h.show(b.h.opt.Post(b.h.today)) }))
+	return append(actions, b.action(parts.Plain, "Therapist", fyne.KeyT, func() { b.h.show(b.h.opt.Post(b.h.today)) }))
 }
 
 // today shows today's list; a sitting ends here.

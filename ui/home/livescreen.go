@@ -41,9 +41,9 @@ func newLive(h *Home, p *plan, it *today.Item) *live {
 
 func (s *live) Content() fyne.CanvasObject {
 	st := s.h.sitting.stage
-	s.main = s.action(parts.Lead, "Start", "Space", fyne.KeySpace, s.forward).LeaveSpace().AtLeast(220).Holding(goesOn...)
-	s.skip = s.action(parts.Plain, "Skip set", "S", fyne.KeyS, st.Skip).LeaveSpace()
-	end := s.action(parts.Plain, "End", "E", fyne.KeyE, s.ask).LeaveSpace()
+	s.main = s.action(parts.Lead, "Start", fyne.KeySpace, s.forward).LeaveSpace().AtLeast(220).Holding(goesOn...)
+	s.skip = s.action(parts.Plain, "Skip set", fyne.KeyS, st.Skip).LeaveSpace()
+	end := s.action(parts.Plain, "End", fyne.KeyE, s.ask).LeaveSpace()
 	hurt := s.hurt(func() { s.h.hurtNow(s.plan, s.item) }).LeaveSpace().AtLeast(220)
 	side := parts.Shares(8, []float32{0.3, 0, 1}, s.count, s.set, s.ring)
 	s.cue.Say("Press Space when you are ready.", false)

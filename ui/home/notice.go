@@ -15,7 +15,7 @@ type wait struct {
 func newWait(h *Home, words string) *wait { return &wait{base{h: h}, words} }
 
 func (s *wait) Content() fyne.CanvasObject {
-	return s.screen("One moment", parts.Column(gap, text(s.words)), s.action(parts.Plain, "Back to today", "B", fyne.KeyB, s.h.today))
+	return s.screen("One moment", parts.Column(gap, text(s.words)), s.action(parts.Plain, "Back to today", fyne.KeyB, s.h.today))
 }
 
 // unopened says why the store cannot be opened.
@@ -27,10 +27,10 @@ type unopened struct {
 func newUnopened(h *Home, err error) *unopened { return &unopened{base{h: h}, err} }
 
 func (s *unopened) Content() fyne.CanvasObject {
-	actions := []fyne.CanvasObject{s.action(parts.Lead, "Try again", "Space", fyne.KeySpace, s.h.Run)}
+	actions := []fyne.CanvasObject{s.action(parts.Lead, "Try again", fyne.KeySpace, s.h.Run)}
 	if s.h.opt.Mend != nil {
 		if label, do := s.h.opt.Mend(s.err); do != nil {
-			actions = append(actions, s.action(parts.Plain, label, "R", fyne.KeyR, func() {
+			actions = append(actions, s.action(parts.Plain, label, fyne.KeyR, func() {
 				if err := do(); err != nil {
 					s.h.show(newUnopened(s.h, err))
 					return
@@ -39,9 +39,9 @@ func (s *unopened) Content() fyne.CanvasObject {
 			}))
 		}
 	}
-	actions = append(actions, s.action(parts.Plain, "Close", "Q", fyne.KeyQ, s.h.opt.Leave))
+	actions = append(actions, s.action(parts.Plain, "Close", fyne.KeyQ, s.h.opt.Leave))
 	body := parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 56), text(s.h.opt.Words(s.err)))
-	return s.screen("What you did cannot be kept", s.scroll(parts.Measure(body)), actions...)
+	return s.screen("What you did cannot be kept", s.Scroll(parts.Measure(body)), actions...)
 }
 
 // trouble says what does not work, and what can be done.
@@ -57,7 +57,7 @@ func newTrouble(h *Home, title, words string, again func()) *trouble {
 
 func (s *trouble) Content() fyne.CanvasObject {
 	body := parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 56), text(s.words))
-	return s.screen(s.title, s.scroll(parts.Measure(body)),
-		s.action(parts.Lead, "Try again", "Space", fyne.KeySpace, s.again),
-		s.action(parts.Plain, "Close", "Q", fyne.KeyQ, s.h.opt.Leave))
+	return s.screen(s.title, s.Scroll(parts.Measure(body)),
+		s.action(parts.Lead, "Try again", fyne.KeySpace, s.again),
+		s.action(parts.Plain, "Close", fyne.KeyQ, s.h.opt.Leave))
 }

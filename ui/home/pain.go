@@ -47,12 +47,12 @@ func (s *pain) Content() fyne.CanvasObject {
 	switch s.when {
 	case painBefore:
 		actions = append(actions,
-			s.action(parts.Plain, "Back", "B", fyne.KeyB, func() { s.h.show(newAbout(s.h, s.plan, s.item)) }),
+			s.action(parts.Plain, "Back", fyne.KeyB, func() { s.h.show(newAbout(s.h, s.plan, s.item)) }),
 			s.hurt(func() { s.h.hurtBefore(s.plan, s.item) }))
 	case painAfter:
 		actions = append(actions, s.hurt(func() { s.h.hurtNow(s.plan, s.item) }))
 	}
-	return s.screen(title, s.scroll(body), actions...)
+	return s.screen(title, s.Scroll(body), actions...)
 }
 
 func (s *pain) Key(k fyne.KeyName) {
@@ -99,10 +99,10 @@ func newSharp(h *Home, p *plan, it *today.Item, n int) *sharp {
 }
 
 func (s *sharp) Content() fyne.CanvasObject {
-	no := s.action(parts.Lead, "No", "N", fyne.KeyN, func() { s.h.answer(s.plan, s.item, s.n, false) })
-	yes := s.action(parts.Plain, "Yes", "Y", fyne.KeyY, func() { s.h.answer(s.plan, s.item, s.n, true) })
+	no := s.action(parts.Lead, "No", fyne.KeyN, func() { s.h.answer(s.plan, s.item, s.n, false) })
+	yes := s.action(parts.Plain, "Yes", fyne.KeyY, func() { s.h.answer(s.plan, s.item, s.n, true) })
 	return s.screen("Does it stab, shoot, burn or spread?",
-		s.scroll(parts.Column(gap, text("Dull aching or tiredness is \"no\"."))), no.AtLeast(200), yes.AtLeast(200))
+		s.Scroll(parts.Column(gap, text("Dull aching or tiredness is \"no\"."))), no.AtLeast(200), yes.AtLeast(200))
 }
 
 // goOn is shown after "it hurts" where the answer lets the exercise go on.
@@ -120,12 +120,12 @@ func (s *goOn) Content() fyne.CanvasObject {
 	body := parts.Column(gap,
 		text("Rest as long as you like. Go on only if your hand feels well enough; more gently, with less force or a smaller movement."),
 		text("Your therapist will see that it hurt here."))
-	return s.screen("Do you want to go on?", s.scroll(parts.Measure(body)),
-		s.action(parts.Plain, "Go on", "Space", fyne.KeySpace, func() {
+	return s.screen("Do you want to go on?", s.Scroll(parts.Measure(body)),
+		s.action(parts.Plain, "Go on", fyne.KeySpace, func() {
 			s.h.sitting.stage.GoOn()
 			s.h.show(newLive(s.h, s.plan, s.item))
 		}),
-		s.action(parts.Plain, "End this exercise", "E", fyne.KeyE, func() { s.h.end(s.item) }),
+		s.action(parts.Plain, "End this exercise", fyne.KeyE, func() { s.h.end(s.item) }),
 		s.hurt(func() { s.h.hurtNow(s.plan, s.item) }))
 }
 
@@ -153,7 +153,7 @@ func (s *stopped) Content() fyne.CanvasObject {
 		kept = "What you did could not be kept yet: " + s.h.opt.Words(s.saved)
 	}
 	body := parts.Column(gap, strong("Let your hand rest, and call your therapist before you exercise again."), text(why), text(kept))
-	return s.screen("Stop for today", s.scroll(parts.Measure(body)), s.action(parts.Lead, "Understood", "Space", fyne.KeySpace, s.h.today))
+	return s.screen("Stop for today", s.Scroll(parts.Measure(body)), s.action(parts.Lead, "Understood", fyne.KeySpace, s.h.today))
 }
 
 // effort asks how hard it was.
@@ -176,8 +176,8 @@ func (s *effort) Content() fyne.CanvasObject {
 	s.first = s.scale.First()
 	body := parts.Column(gap, text("How hard was the exercise for your hand?"), s.scale.Content(),
 		parts.Row(gap, []float32{1, 1}, quiet("0: no effort at all"), quietRight("10: the hardest there is")))
-	return s.screen("How hard was it?", s.scroll(body),
-		s.action(parts.Plain, "No answer", "X", fyne.KeyX, func() { s.h.end(s.item) }),
+	return s.screen("How hard was it?", s.Scroll(body),
+		s.action(parts.Plain, "No answer", fyne.KeyX, func() { s.h.end(s.item) }),
 		s.hurt(func() { s.h.hurtNow(s.plan, s.item) }))
 }
 

@@ -245,19 +245,19 @@ func TestWhatDoesNotFitIsReachedByOneKey(t *testing.T) {
 	h.sits(t, m)
 	h.show(newAbout(h, plan(h), &plan(h).Items[0]))
 	b := &h.router.Screen().(*about).base
-	more := b.line[len(b.line)-1]
+	more := b.Line[len(b.Line)-1]
 	require.Equal(t, moreBelow, more.Label())
 	require.True(t, more.Visible())
 	for range 40 {
-		if b.more.AtEnd() {
+		if b.More.AtEnd() {
 			break
 		}
 		w.Canvas().OnTypedKey()(&fyne.KeyEvent{Name: fyne.KeyM})
 	}
-	require.True(t, b.more.AtEnd())
+	require.True(t, b.More.AtEnd())
 	require.Equal(t, toTheTop, more.Label())
 	test.Tap(more)
-	require.False(t, b.more.AtEnd())
+	require.False(t, b.More.AtEnd())
 	require.Equal(t, moreBelow, more.Label())
 	w.Canvas().OnTypedKey()(&fyne.KeyEvent{Name: fyne.KeyPageDown})
 	w.Canvas().OnTypedKey()(&fyne.KeyEvent{Name: fyne.KeyUp})

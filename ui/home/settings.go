@@ -75,16 +75,16 @@ func (s *options) Content() fyne.CanvasObject {
 		}
 	}
 	body := parts.Column(gap,
-		s.action(parts.Plain, fmt.Sprintf("Text: %d %%", set.scale()), "1", fyne.Key1, change(func() {
+		s.action(parts.Plain, fmt.Sprintf("Text: %d %%", set.scale()), fyne.Key1, change(func() {
 			set.prefs.SetInt(keyScale, following(scales, set.scale()))
 		})),
-		s.action(parts.Plain, "Look: "+variants[set.variant()], "2", fyne.Key2, change(func() {
+		s.action(parts.Plain, "Look: "+variants[set.variant()], fyne.Key2, change(func() {
 			set.prefs.SetInt(keyVariant, (int(set.variant())+1)%len(variants))
 		})),
-		s.action(parts.Plain, tones, "3", fyne.Key3, change(func() { set.prefs.SetBool(keyTones, !set.tones()) })),
-		s.action(parts.Plain, speech, "4", fyne.Key4, change(func() { set.prefs.SetBool(keySpeech, !set.speech()) })))
+		s.action(parts.Plain, tones, fyne.Key3, change(func() { set.prefs.SetBool(keyTones, !set.tones()) })),
+		s.action(parts.Plain, speech, fyne.Key4, change(func() { set.prefs.SetBool(keySpeech, !set.speech()) })))
 	if s.h.opt.Post != nil {
-		body.Add(s.action(parts.Plain, "From and to your therapist", "5", fyne.Key5, func() { s.h.show(s.h.opt.Post(s.h.today)) }))
+		body.Add(s.action(parts.Plain, "From and to your therapist", fyne.Key5, func() { s.h.show(s.h.opt.Post(s.h.today)) }))
 	}
 	if hint != "" {
 		body.Add(quiet(hint))
@@ -92,9 +92,9 @@ func (s *options) Content() fyne.CanvasObject {
 	if words := s.h.engineWords(); words != "" {
 		body.Add(quiet(words))
 	}
-	back := s.action(parts.Lead, "Back to today", "Space", fyne.KeySpace, s.h.today)
+	back := s.action(parts.Lead, "Back to today", fyne.KeySpace, s.h.today)
 	s.first = back
-	return s.screen("Settings", s.scroll(parts.Measure(body)), back)
+	return s.screen("Settings", s.Scroll(parts.Measure(body)), back)
 }
 
 // engineWords say what looks for the hand and what that costs, once there was a

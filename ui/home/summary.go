@@ -44,16 +44,16 @@ func (s *summary) Content() fyne.CanvasObject {
 	// Nobody is led on from an exercise that hurt; today's list still has it.
 	if p.Next >= 0 && p.Stopped == "" && !p.trial && !s.sum.Stopped {
 		it := &p.Items[p.Next]
-		actions = append(actions, s.action(parts.Lead, "Next exercise", "Space", fyne.KeySpace, func() { s.h.show(newAbout(s.h, p, it)) }),
-			s.action(parts.Plain, "Back to today", "B", fyne.KeyB, s.h.today))
+		actions = append(actions, s.action(parts.Lead, "Next exercise", fyne.KeySpace, func() { s.h.show(newAbout(s.h, p, it)) }),
+			s.action(parts.Plain, "Back to today", fyne.KeyB, s.h.today))
 	} else {
-		s.on(fyne.KeyB, s.h.today)
-		actions = append(actions, s.action(parts.Lead, "Back to today", "Space", fyne.KeySpace, s.h.today))
+		s.On(fyne.KeyB, s.h.today)
+		actions = append(actions, s.action(parts.Lead, "Back to today", fyne.KeySpace, s.h.today))
 	}
 	if keeps {
-		actions = append(actions, s.action(parts.Plain, "Add a note", "N", fyne.KeyN, func() { s.h.show(newNote(s.h, s)) }))
+		actions = append(actions, s.action(parts.Plain, "Add a note", fyne.KeyN, func() { s.h.show(newNote(s.h, s)) }))
 	}
-	return s.screen("How it went: "+s.item.Movement.Name, s.scroll(parts.Measure(body)), actions...)
+	return s.screen("How it went: "+s.item.Movement.Name, s.Scroll(parts.Measure(body)), actions...)
 }
 
 // note takes a note that the client need not write.
@@ -123,7 +123,7 @@ func (s *note) Content() fyne.CanvasObject {
 		}
 		back()
 	})
-	s.on(fyne.KeyEscape, back)
+	s.On(fyne.KeyEscape, back)
 	cancel := parts.NewButton(parts.Plain, "Without a note", "Esc", back)
 	return s.screen("A note for your therapist", s.entry, keep, cancel)
 }

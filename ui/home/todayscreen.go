@@ -45,7 +45,7 @@ func (s *list) Content() fyne.CanvasObject {
 		s.cards = append(s.cards, card)
 		body.Add(card)
 		if i < 9 {
-			s.on(fyne.KeyName(fmt.Sprint(i+1)), func() { s.open(i) })
+			s.On(fyne.KeyName(fmt.Sprint(i+1)), func() { s.open(i) })
 		}
 	}
 	var actions []fyne.CanvasObject
@@ -54,24 +54,24 @@ func (s *list) Content() fyne.CanvasObject {
 		if p.trial {
 			label = "Try the first"
 		}
-		actions = append(actions, s.action(parts.Lead, label, "Space", fyne.KeySpace, func() { s.open(p.Next) }))
+		actions = append(actions, s.action(parts.Lead, label, fyne.KeySpace, func() { s.open(p.Next) }))
 	}
 	if p.trial {
 		other := s.h.trialSide.Other()
-		actions = append(actions, s.action(parts.Plain, fmt.Sprintf("Use my %s hand", other), "H", fyne.KeyH, func() {
+		actions = append(actions, s.action(parts.Plain, fmt.Sprintf("Use my %s hand", other), fyne.KeyH, func() {
 			s.h.trialSide = other
 			s.h.today()
 		}))
 	}
 	actions = s.post(actions)
 	actions = append(actions,
-		s.action(parts.Plain, "Settings", "O", fyne.KeyO, func() { s.h.show(newSettings(s.h)) }),
-		s.action(parts.Plain, "Close", "Q", fyne.KeyQ, s.h.opt.Leave))
+		s.action(parts.Plain, "Settings", fyne.KeyO, func() { s.h.show(newSettings(s.h)) }),
+		s.action(parts.Plain, "Close", fyne.KeyQ, s.h.opt.Leave))
 	head := s.head()
 	if n := s.h.opt.Notice; n != "" {
 		head = append(head, parts.NewWords(n, parts.Style{Bold: true}))
 	}
-	return s.page("Today", parts.Column(4, head...), s.scroll(body), actions...)
+	return s.page("Today", parts.Column(4, head...), s.Scroll(body), actions...)
 }
 
 // head says how today stands.
@@ -157,9 +157,9 @@ func (s *list) stopped() fyne.CanvasObject {
 	body := parts.Column(gap,
 		text("You stopped because of pain today. Rest your hand, and call your therapist before you go on."),
 		text("This list is here again tomorrow. If your therapist tells you to stay with the rest, do that."))
-	actions := s.post([]fyne.CanvasObject{s.action(parts.Lead, "Close", "Space", fyne.KeySpace, s.h.opt.Leave)})
-	return s.screen("Rest for today", s.scroll(parts.Measure(body)),
-		append(actions, s.action(parts.Plain, "Settings", "O", fyne.KeyO, func() { s.h.show(newSettings(s.h)) }))...)
+	actions := s.post([]fyne.CanvasObject{s.action(parts.Lead, "Close", fyne.KeySpace, s.h.opt.Leave)})
+	return s.screen("Rest for today", s.Scroll(parts.Measure(body)),
+		append(actions, s.action(parts.Plain, "Settings", fyne.KeyO, func() { s.h.show(newSettings(s.h)) }))...)
 }
 
 // Key is part of parts.Screen: the arrows go through the cards.

@@ -79,15 +79,15 @@ func (s *unkept) Content() fyne.CanvasObject {
 	body := parts.Column(gap,
 		parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 56), text(s.h.opt.Words(s.err))),
 		text("What you did is held in this computer's memory while this window is open."))
-	actions := []fyne.CanvasObject{s.action(parts.Lead, "Try again", "Space", fyne.KeySpace, s.h.today)}
+	actions := []fyne.CanvasObject{s.action(parts.Lead, "Try again", fyne.KeySpace, s.h.today)}
 	actions = append(actions, s.free(s.h.today)...)
-	actions = append(actions, s.action(parts.Plain, "Go on without keeping it", "G", fyne.KeyG, func() {
+	actions = append(actions, s.action(parts.Plain, "Go on without keeping it", fyne.KeyG, func() {
 		// It is given up as the client asked; the error is the one that is shown.
 		s.h.sitting.close()
 		s.h.sitting = nil
 		s.h.today()
 	}))
-	return s.screen("What you did is not kept yet", s.scroll(parts.Measure(body)), actions...)
+	return s.screen("What you did is not kept yet", s.Scroll(parts.Measure(body)), actions...)
 }
 
 // unkeepable says, before an exercise, that it could not be kept.
@@ -107,12 +107,12 @@ func (s *unkeepable) Content() fyne.CanvasObject {
 		parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 56), text(s.h.opt.Words(s.err))),
 		text("You can exercise all the same. Your therapist would then not see it."))
 	again := func() { s.h.sit(s.plan, s.then) }
-	actions := []fyne.CanvasObject{s.action(parts.Lead, "Try again", "Space", fyne.KeySpace, again)}
+	actions := []fyne.CanvasObject{s.action(parts.Lead, "Try again", fyne.KeySpace, again)}
 	actions = append(actions, s.free(again)...)
 	actions = append(actions,
-		s.action(parts.Plain, "Exercise without keeping it", "W", fyne.KeyW, func() { s.h.sitKeeping(s.plan, false, s.then) }),
-		s.action(parts.Plain, "Back to today", "B", fyne.KeyB, s.h.today))
-	return s.screen("What you do cannot be kept now", s.scroll(parts.Measure(body)), actions...)
+		s.action(parts.Plain, "Exercise without keeping it", fyne.KeyW, func() { s.h.sitKeeping(s.plan, false, s.then) }),
+		s.action(parts.Plain, "Back to today", fyne.KeyB, s.h.today))
+	return s.screen("What you do cannot be kept now", s.Scroll(parts.Measure(body)), actions...)
 }
 
 // free offers to make room with what the store can spare, where there is any.
@@ -122,7 +122,7 @@ func (b *base) free(again func()) []fyne.CanvasObject {
 		return nil // the client makes room elsewhere, as the words say
 	}
 	label := fmt.Sprintf("Remove older backups (%s)", megabytes(n))
-	return []fyne.CanvasObject{b.action(parts.Plain, label, "F", fyne.KeyF, func() {
+	return []fyne.CanvasObject{b.action(parts.Plain, label, fyne.KeyF, func() {
 		if err := b.h.store.Free(); err != nil {
 			b.h.trouble("No room could be made", err, again)
 			return

@@ -118,12 +118,12 @@ func (s *Baseline) recordPage() {
 	s.cue.Say("The camera and the hand model are being prepared.", false)
 	ring := parts.Row(gap, []float32{0, 1}, s.ring, s.pose)
 	right := parts.Column(gap, ring, headCell("Hold the hand like this, as in a mirror"), s.wanted, list)
-	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1.8, 1}, s.video, p.scroll(right)), s.cue)
+	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1.8, 1}, s.video, p.Scroll(right)), s.cue)
 	s.show(p, p.lay(body,
-		p.action(parts.Plain, "This pose again", "A", fyne.KeyA, s.again),
-		p.action(parts.Plain, "Leave this pose out", "S", fyne.KeyS, s.skip),
-		p.action(parts.Plain, "The other hand", "O", fyne.KeyO, s.otherHand),
-		p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.opt.Back)))
+		p.action(parts.Plain, "This pose again", fyne.KeyA, s.again),
+		p.action(parts.Plain, "Leave this pose out", fyne.KeyS, s.skip),
+		p.action(parts.Plain, "The other hand", fyne.KeyO, s.otherHand),
+		p.action(parts.Plain, "Back", fyne.KeyEscape, s.opt.Back)))
 }
 
 // stepWords name a pose: "Full fist, palm to the camera".

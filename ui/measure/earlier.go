@@ -41,9 +41,9 @@ func (s *Now) earlier() {
 	p.first = t
 	var actions []fyne.CanvasObject
 	if len(all) > 0 {
-		actions = append(actions, p.action(parts.Lead, "Open", "Enter", fyne.KeyReturn, func() { s.one(all[t.At()]) }))
+		actions = append(actions, p.action(parts.Lead, "Open", fyne.KeyReturn, func() { s.one(all[t.At()]) }))
 	}
-	actions = append(actions, p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.again))
+	actions = append(actions, p.action(parts.Plain, "Back", fyne.KeyEscape, s.again))
 	s.show(p, p.lay(t, actions...))
 }
 
@@ -64,12 +64,12 @@ func (s *Now) one(m *arom.Measurement) {
 		body.Add(small(n))
 	}
 	side, _ := hand.ParseSide(m.Side) // a sound measurement has one
-	s.show(p, p.lay(p.scroll(body),
-		p.action(parts.Plain, "PDF", "P", fyne.KeyP, func() {
+	s.show(p, p.lay(p.Scroll(body),
+		p.action(parts.Plain, "PDF", fyne.KeyP, func() {
 			s.print(say, "measurement", side, func(w io.Writer) error {
 				return report.HandMeasurement(w, s.opt.Client, m, time.Local, s.opt.Now())
 			})
 		}),
-		p.action(parts.Plain, "Copy", "C", fyne.KeyC, func() { s.copy(say, m.Text(time.Local)) }),
-		p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.earlier)))
+		p.action(parts.Plain, "Copy", fyne.KeyC, func() { s.copy(say, m.Text(time.Local)) }),
+		p.action(parts.Plain, "Back", fyne.KeyEscape, s.earlier)))
 }

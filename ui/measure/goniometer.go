@@ -64,9 +64,9 @@ func (s *Baseline) goniometer() {
 	body := parts.Column(gap,
 		text("Enter the angles that you measured while the hand was held straight: degrees of flexion, or with the word past for degrees past straight, such as 8 past. What is left empty stays as the camera read it."),
 		problem, newSheet([]float32{1, 2, 2, 2}, nil, rows...))
-	s.show(p, p.lay(p.scroll(body),
-		p.action(parts.Lead, "Take these", "Enter", fyne.KeyReturn, take),
-		p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, func() { s.tablePage("") })))
+	s.show(p, p.lay(p.Scroll(body),
+		p.action(parts.Lead, "Take these", fyne.KeyReturn, take),
+		p.action(parts.Plain, "Back", fyne.KeyEscape, func() { s.tablePage("") })))
 }
 
 // hint is what the camera read, as it would be typed.

@@ -123,11 +123,9 @@ func newFrame(o Options) frame {
 
 // page is one thing that is shown.
 type page struct {
+	parts.Controls
 	title string
-	keys  map[fyne.KeyName]func()
-	line  []*parts.Button
 	first fyne.Focusable
-	more  *parts.Scroller
 	// bare leaves the heading to the window's title, for the room.
 	bare    bool
 	content fyne.CanvasObject
@@ -136,33 +134,19 @@ type page struct {
 }
 
 // action makes a button that a key works too, wherever no text is typed.
-func (p *page) action(kind parts.Kind, label, keyName string, k fyne.KeyName, do func()) *parts.Button {
-	if p.keys == nil {
-		p.keys = map[fyne.KeyName]func(){}
-	}
-	p.keys[k] = do
-	b := parts.NewButton(kind, label, keyName, do)
-	if k == fyne.KeySpace {
-		b.LeaveSpace()
-	}
-	p.line = append(p.line, b)
+func (p *page) action(kind parts.Kind, label string, k fyne.KeyName, do func()) *parts.Button {
+	b := p.Action(kind, label, k, do)
 	if p.first == nil {
 		p.first = b
 	}
 	return b
 }
 
-// scroll lets a part be taller than the room for it.
-func (p *page) scroll(o fyne.CanvasObject) fyne.CanvasObject {
-	p.more = parts.NewScroller(o)
-	return p.more
-}
-
 // lay puts a page together: a heading, what it is about, and its actions.
 func (p *page) lay(middle fyne.CanvasObject, actions ...fyne.CanvasObject) fyne.CanvasObject {
 	// Space has one meaning wherever the focus is.
-	if p.keys[fyne.KeySpace] != nil {
-		for _, b := range p.line {
+	if p.Does(fyne.KeySpace) != nil {
+		for _, b := range p.Line {
 			b.LeaveSpace()
 		}
 	}
@@ -197,27 +181,13 @@ func (f *frame) Title() string { return f.page.title }
 func (f *frame) First() fyne.Focusable { return f.page.first }
 
 // Key is part of parts.Screen.
-func (f *frame) Key(k fyne.KeyName) {
-	p := f.page
-	if do := p.keys[k]; do != nil {
-		do()
-		return
-	}
-	switch {
-	case p.more != nil && k == fyne.KeyPageDown:
-		p.more.By(0.8)
-	case p.more != nil && k == fyne.KeyPageUp:
-		p.more.By(-0.8)
-	default:
-		parts.Arrows(k, p.line)
-	}
-}
+func (f *frame) Key(k fyne.KeyName) { f.page.Key(k) }
 
 // note shows one thing that is said, with a way on.
 func (f *frame) note(title, words string, on func()) {
 	p := &page{title: title}
 	body := parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 40), text(words))
-	f.show(p, p.lay(p.scroll(body), p.action(parts.Lead, "Go on", "Esc", fyne.KeyEscape, on)))
+	f.show(p, p.lay(p.Scroll(body), p.action(parts.Lead, "Go on", fyne.KeyEscape, on)))
 }
 
 // ask asks before something that is not saved is left behind: to go back to it
@@ -230,12 +200,12 @@ func (f *frame) ask(title, words, stay string, save, then func()) {
 	}
 	keep := func() { f.show(p.over, p.over.content) }
 	body := parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.CautionSign, 40), text(words))
-	actions := []fyne.CanvasObject{p.action(parts.Lead, stay, "Esc", fyne.KeyEscape, keep)}
+	actions := []fyne.CanvasObject{p.action(parts.Lead, stay, fyne.KeyEscape, keep)}
 	if !f.opt.ReadOnly {
-		actions = append(actions, p.action(parts.Plain, "Save", "S", fyne.KeyS, save))
+		actions = append(actions, p.action(parts.Plain, "Save", fyne.KeyS, save))
 	}
-	actions = append(actions, p.action(parts.Plain, "Discard", "D", fyne.KeyD, then))
-	f.show(p, p.lay(p.scroll(body), actions...))
+	actions = append(actions, p.action(parts.Plain, "Discard", fyne.KeyD, then))
+	f.show(p, p.lay(p.Scroll(body), actions...))
 }
 
 // large is true where the text is so large that less of it fits beside each

@@ -94,26 +94,26 @@ func (s *Now) lay() {
 	right := parts.Column(gap, s.view, angles(&s.cells), s.said,
 		small("Near straight: the view does not show whether the joint is past straight. "+arom.Estimate))
 	s.cue.Say("The camera and the hand model are being prepared.", false)
-	s.freeze = p.action(parts.Lead, "Freeze", "Space", fyne.KeySpace, s.toggle)
+	s.freeze = p.action(parts.Lead, "Freeze", fyne.KeySpace, s.toggle)
 	actions := []fyne.CanvasObject{s.freeze}
 	if !s.opt.ReadOnly {
-		actions = append(actions, p.action(parts.Plain, "Save", "S", fyne.KeyS, s.save))
+		actions = append(actions, p.action(parts.Plain, "Save", fyne.KeyS, s.save))
 	}
 	actions = append(actions,
-		p.action(parts.Plain, "PDF", "P", fyne.KeyP, s.pdf),
-		p.action(parts.Plain, "Copy", "C", fyne.KeyC, func() {
+		p.action(parts.Plain, "PDF", fyne.KeyP, s.pdf),
+		p.action(parts.Plain, "Copy", fyne.KeyC, func() {
 			if m := s.taken(); m != nil {
 				s.copy(s.say, m.Text(time.Local))
 			}
 		}),
-		p.action(parts.Plain, "Earlier", "E", fyne.KeyE, s.leaving(s.earlier)),
-		p.action(parts.Plain, wide("The other hand", "Other hand"), "O", fyne.KeyO, s.leaving(s.otherHand)),
-		p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.leaving(s.opt.Back)))
+		p.action(parts.Plain, "Earlier", fyne.KeyE, s.leaving(s.earlier)),
+		p.action(parts.Plain, wide("The other hand", "Other hand"), fyne.KeyO, s.leaving(s.otherHand)),
+		p.action(parts.Plain, "Back", fyne.KeyEscape, s.leaving(s.opt.Back)))
 	share := float32(1.35)
 	if p.bare = large(); p.bare {
 		share = 2.6
 	}
-	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1, share}, s.video, p.scroll(right)), s.cue)
+	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1, share}, s.video, p.Scroll(right)), s.cue)
 	s.show(p, p.lay(body, actions...))
 }
 

@@ -40,30 +40,30 @@ func (s *Baseline) tablePage(said string) {
 	}
 	var actions []fyne.CanvasObject
 	if !s.opt.ReadOnly {
-		actions = append(actions, p.action(parts.Lead, "Save", "Space", fyne.KeySpace, s.save))
-		actions = append(actions, p.action(parts.Plain, "Goniometer", "G", fyne.KeyG, s.goniometer))
+		actions = append(actions, p.action(parts.Lead, "Save", fyne.KeySpace, s.save))
+		actions = append(actions, p.action(parts.Plain, "Goniometer", fyne.KeyG, s.goniometer))
 	}
 	actions = append(actions,
-		p.action(parts.Plain, "Norms", "N", fyne.KeyN, s.nextNorms),
-		p.action(parts.Plain, "PDF", "P", fyne.KeyP, func() {
+		p.action(parts.Plain, "Norms", fyne.KeyN, s.nextNorms),
+		p.action(parts.Plain, "PDF", fyne.KeyP, func() {
 			t := s.table()
 			s.print(s.say, "baseline", t.Side, func(w io.Writer) error {
 				return report.HandTable(w, s.opt.Client, &t, time.Local, s.opt.Now())
 			})
 		}),
-		p.action(parts.Plain, "Copy", "C", fyne.KeyC, func() {
+		p.action(parts.Plain, "Copy", fyne.KeyC, func() {
 			t := s.table()
 			s.copy(s.say, t.Text(time.Local))
 		}),
-		p.action(parts.Plain, "Record anew", "A", fyne.KeyA, func() {
+		p.action(parts.Plain, "Record anew", fyne.KeyA, func() {
 			if s.Unsaved() {
 				s.Ask(s.restart)
 				return
 			}
 			s.restart()
 		}),
-		p.action(parts.Plain, "Discard", "Esc", fyne.KeyEscape, func() { s.Ask(s.opt.Back) }))
-	s.show(p, p.lay(p.scroll(body), actions...))
+		p.action(parts.Plain, "Discard", fyne.KeyEscape, func() { s.Ask(s.opt.Back) }))
+	s.show(p, p.lay(p.Scroll(body), actions...))
 }
 
 // joints is the table of the joints.
@@ -165,9 +165,9 @@ func (s *Baseline) saved() {
 	words := fmt.Sprintf("The %s of %s, recorded %s. Later readings of this hand are measured against it.",
 		sideWords(s.side), s.opt.Client, s.recorded.CapturedAt.In(time.Local).Format("2 January 2006, 15:04"))
 	body := parts.Row(gap, []float32{0, 1}, parts.NewBadge(parts.DoneSign, 40), text(words))
-	back := p.action(parts.Lead, "Back", "Esc", fyne.KeyEscape, s.opt.Back)
-	other := p.action(parts.Plain, "Record the other hand", "O", fyne.KeyO, s.otherHand)
-	s.show(p, p.lay(p.scroll(body), back, other))
+	back := p.action(parts.Lead, "Back", fyne.KeyEscape, s.opt.Back)
+	other := p.action(parts.Plain, "Record the other hand", fyne.KeyO, s.otherHand)
+	s.show(p, p.lay(p.Scroll(body), back, other))
 }
 
 // Unsaved says whether leaving would lose what was recorded.

@@ -332,3 +332,37 @@ func TestWhatKeepsRoomForItsRingIsFlush(t *testing.T) {
 	require.LessOrEqual(t, at(scroller.inner).X, at(b).X-ringWidth/2, "half of a ring's line lies outside of it")
 	require.LessOrEqual(t, at(b).X+b.Size().Width+ringWidth/2, at(scroller.inner).X+scroller.inner.Size().Width)
 }
+
+// Keys and buttons do the same; the arrows move along the line, and Page Down
+// moves what is taller than its room.
+func TestControls(t *testing.T) {
+	var c Controls
+	did := map[string]int{}
+	do := func(what string) func() { return func() { did[what]++ } }
+	open, save := c.Action(Lead, "Open", fyne.KeyReturn, do("open")), c.ControlAction(Plain, "Save", fyne.KeyS, do("save"))
+	bare := c.Action(Plain, "Bare", "", do("bare"))
+	c.On(fyne.KeyEscape, do("back"))
+	require.Equal(t, []string{"Enter", "Ctrl S", ""}, []string{open.key, save.key, bare.key})
+	long := Column(0)
+	for range 200 {
+		long.Add(NewWords("line", Style{}))
+	}
+	w := window(t, look.Theme{Desk: true}, Page(4, Column(0), c.Scroll(long), Flow(4, open, save, bare)))
+	c.Key(fyne.KeyReturn)
+	c.Key(fyne.KeyEscape)
+	c.Key(fyne.KeyS)
+	require.Equal(t, map[string]int{"open": 1, "back": 1}, did, "a letter alone is not Control with it")
+	c.Control(fyne.KeyS)
+	c.Control(fyne.KeyReturn)
+	require.Equal(t, map[string]int{"open": 1, "back": 1, "save": 1}, did)
+	w.Canvas().Focus(open)
+	c.Key(fyne.KeyRight)
+	require.Equal(t, fyne.Focusable(save), w.Canvas().Focused())
+	c.Key(fyne.KeyPageDown)
+	require.Positive(t, c.More.inner.Offset.Y)
+	c.Key(fyne.KeyPageUp)
+	require.Zero(t, c.More.inner.Offset.Y)
+	c.Clear()
+	require.Nil(t, c.Does(fyne.KeyReturn))
+	c.Key(fyne.KeyPageDown)
+}

@@ -36,8 +36,8 @@ func (s *client) overview() *page {
 	st, err := s.home.State(s.ctx)
 	if err != nil {
 		p := newPage("From and to your therapist")
-		p.keys[fyne.KeyEscape] = s.o.Back
-		return p.lay(signed(parts.CautionSign, sentence(domain.Words(err))), p.action(parts.Lead, "Back", "Space", fyne.KeySpace, s.o.Back))
+		p.On(fyne.KeyEscape, s.o.Back)
+		return p.lay(signed(parts.CautionSign, sentence(domain.Words(err))), p.action(parts.Lead, "Back", fyne.KeySpace, s.o.Back))
 	}
 	return s.standing(st)
 }
@@ -45,7 +45,7 @@ func (s *client) overview() *page {
 // standing is the overview of a state.
 func (s *client) standing(st domain.HomeState) *page {
 	p := newPage("From and to your therapist")
-	p.keys[fyne.KeyEscape] = s.o.Back
+	p.On(fyne.KeyEscape, s.o.Back)
 	body := parts.Column(gap)
 	for _, line := range s.said {
 		body.Add(strong(line))
@@ -55,8 +55,8 @@ func (s *client) standing(st domain.HomeState) *page {
 	if !st.Connected {
 		body.Add(text("Your therapist gives you a file for this computer, and tells you sixteen digits with it."))
 		body.Add(text("Take the file here. Your exercises come with it, and what you practise can go back."))
-		p.keys[fyne.KeyF] = files
-		actions = append(actions, p.action(parts.Lead, "Take a file", "Space", fyne.KeySpace, files))
+		p.On(fyne.KeyF, files)
+		actions = append(actions, p.action(parts.Lead, "Take a file", fyne.KeySpace, files))
 	} else {
 		body.Add(signed(parts.DoneSign, "Connected with your therapist since "+s.day(st.Since)+"."))
 		body.Add(s.waiting(st))
@@ -64,19 +64,19 @@ func (s *client) standing(st domain.HomeState) *page {
 			body.Add(signed(parts.CautionSign, "A file was not taken: "+t.Words))
 		}
 		if !st.Place.IsZero() {
-			actions = append(actions, p.action(parts.Lead, "Send and look for news", "Space", fyne.KeySpace, func() { s.round(st.Place) }))
+			actions = append(actions, p.action(parts.Lead, "Send and look for news", fyne.KeySpace, func() { s.round(st.Place) }))
 		}
 		body.Add(quiet("What goes is sealed so that only your therapist's program can open it. Your therapist does not see it at once: for pain that worries you, call."))
 		if !st.Place.IsZero() {
 			onOff := map[bool]string{true: "on", false: "off"}
-			body.Add(p.action(parts.Plain, "Send by itself after each practice: "+onOff[st.Auto], "A", fyne.KeyA, func() { s.auto(!st.Auto) }))
+			body.Add(p.action(parts.Plain, "Send by itself after each practice: "+onOff[st.Auto], fyne.KeyA, func() { s.auto(!st.Auto) }))
 		}
-		body.Add(p.action(parts.Plain, "Where it goes", "W", fyne.KeyW, func() {
+		body.Add(p.action(parts.Plain, "Where it goes", fyne.KeyW, func() {
 			s.show(s.newPlace(false, st.Place, s.home.SetPlace, func() { s.show(s.overview()) }))
 		}))
-		body.Add(p.action(parts.Plain, "Take a file", "F", fyne.KeyF, files))
+		body.Add(p.action(parts.Plain, "Take a file", fyne.KeyF, files))
 	}
-	actions = append(actions, p.action(parts.Plain, "Back", "B", fyne.KeyB, s.o.Back))
+	actions = append(actions, p.action(parts.Plain, "Back", fyne.KeyB, s.o.Back))
 	return p.lay(parts.Measure(body), actions...)
 }
 
@@ -167,8 +167,8 @@ func (s *client) round(p domain.Place) {
 // wait says what is going on.
 func (s *client) wait(title, words string) *page {
 	p := newPage(title)
-	p.keys[fyne.KeyEscape] = s.o.Back
-	return p.lay(text(words), p.action(parts.Plain, "Back", "B", fyne.KeyB, s.o.Back))
+	p.On(fyne.KeyEscape, s.o.Back)
+	return p.lay(text(words), p.action(parts.Plain, "Back", fyne.KeyB, s.o.Back))
 }
 
 // digitKeys are the keys of the digits.
@@ -186,12 +186,12 @@ func (s *client) files() *page {
 	}
 	for i, one := range all {
 		open := func() { s.open(one.path) }
-		b := p.action(parts.Plain, filepath.Base(one.path)+", of "+s.day(one.at), fmt.Sprint(i+1), digitKeys[i+1], open)
+		b := p.action(parts.Plain, filepath.Base(one.path)+", of "+s.day(one.at), digitKeys[i+1], open)
 		body.Add(parts.Column(6, b, quiet("in "+filepath.Base(filepath.Dir(one.path)))))
 	}
-	other := p.action(parts.Plain, "Another file", "F", fyne.KeyF, s.browse)
-	back := p.action(parts.Plain, "Back", "B", fyne.KeyB, over)
-	p.keys[fyne.KeyEscape] = over
+	other := p.action(parts.Plain, "Another file", fyne.KeyF, s.browse)
+	back := p.action(parts.Plain, "Back", fyne.KeyB, over)
+	p.On(fyne.KeyEscape, over)
 	return p.lay(parts.Measure(body), other, back)
 }
 
@@ -267,10 +267,10 @@ func (s *client) welcome(got domain.Accepted) *page {
 	p := newPage("Your exercises are here")
 	body := parts.Column(gap, text("The program of your therapist is taken in, under the code "+got.Client+"."))
 	over := func() { s.show(s.overview()) }
-	p.keys[fyne.KeyEscape] = over
+	p.On(fyne.KeyEscape, over)
 	if !got.Carried {
 		body.Add(text("What you practise goes back by a folder or a stick: choose it next, under “Where it goes”."))
-		return p.lay(parts.Measure(body), p.action(parts.Lead, "Go on", "Space", fyne.KeySpace, over))
+		return p.lay(parts.Measure(body), p.action(parts.Lead, "Go on", fyne.KeySpace, over))
 	}
 	body.Add(strong("Shall each practice go to your therapist by itself?"))
 	body.Add(text("Counts, angles and your answers go, sealed for your therapist alone; pictures only where you both agreed. You can change this at any time."))
@@ -285,15 +285,15 @@ func (s *client) welcome(got domain.Accepted) *page {
 			})
 		}
 	}
-	return p.lay(parts.Measure(body), p.action(parts.Lead, "Yes, by itself", "Y", fyne.KeyY, choose(true)),
-		p.action(parts.Plain, "No, I press Send", "N", fyne.KeyN, choose(false)))
+	return p.lay(parts.Measure(body), p.action(parts.Lead, "Yes, by itself", fyne.KeyY, choose(true)),
+		p.action(parts.Plain, "No, I press Send", fyne.KeyN, choose(false)))
 }
 
 // trouble says what is wrong with a file.
 func (s *client) trouble(err error) *page {
 	p := newPage("The file was not taken")
 	over := func() { s.show(s.overview()) }
-	p.keys[fyne.KeyEscape] = over
+	p.On(fyne.KeyEscape, over)
 	return p.lay(parts.Measure(parts.Column(gap, signed(parts.CautionSign, sentence(domain.Words(err))), text("Nothing on this computer was changed."))),
-		p.action(parts.Lead, "Go on", "Space", fyne.KeySpace, over), p.action(parts.Plain, "Another file", "F", fyne.KeyF, func() { s.show(s.files()) }))
+		p.action(parts.Lead, "Go on", fyne.KeySpace, over), p.action(parts.Plain, "Another file", fyne.KeyF, func() { s.show(s.files()) }))
 }

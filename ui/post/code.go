@@ -33,7 +33,7 @@ func (s *client) code(file []byte, typed string) *page {
 		cards = append(cards, parts.NewCard(w))
 	}
 	said := parts.NewWords("", parts.Style{Colour: look.Caution, Bold: true, Size: theme.SizeNameText})
-	open := p.action(parts.Lead, "Open the file", "Enter", fyne.KeyReturn, nil)
+	open := p.action(parts.Lead, "Open the file", fyne.KeyReturn, nil)
 	draw := func() {
 		for i, w := range groups {
 			from := min(i*group, len(typed))
@@ -62,8 +62,8 @@ func (s *client) code(file []byte, typed string) *page {
 			q.say(domain.Words(err))
 		})
 	}
-	p.keys[fyne.KeyReturn] = try
-	p.keys[fyne.KeyEnter] = try
+	p.On(fyne.KeyReturn, try)
+	p.On(fyne.KeyEnter, try)
 	open.Set(open.Label(), try)
 	press := func(n int) func() {
 		return func() {
@@ -84,12 +84,13 @@ func (s *client) code(file []byte, typed string) *page {
 	}
 	var pad []fyne.CanvasObject
 	for n, k := range digitKeys {
-		pad = append(pad, p.action(parts.Plain, fmt.Sprint(n), "", k, press(n)).AtLeast(look.Target+6))
+		p.On(k, press(n))
+		pad = append(pad, p.Add(parts.NewButton(parts.Plain, fmt.Sprint(n), "", press(n)).AtLeast(look.Target+6)))
 	}
 	over := func() { s.show(s.files()) }
-	del := p.action(parts.Plain, "Take back", "Back", fyne.KeyBackspace, undo)
-	p.keys[fyne.KeyEscape] = over
-	back := p.action(parts.Plain, "Another file", "F", fyne.KeyF, over)
+	del := p.action(parts.Plain, "Take back", fyne.KeyBackspace, undo)
+	p.On(fyne.KeyEscape, over)
+	back := p.action(parts.Plain, "Another file", fyne.KeyF, over)
 	p.say = problem
 	p.first = open
 	draw()

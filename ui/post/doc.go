@@ -96,7 +96,7 @@ func (f *flow) First() fyne.Focusable { return f.page.first }
 func (f *flow) Title() string { return f.page.title }
 
 // Key is part of parts.Screen.
-func (f *flow) Key(k fyne.KeyName) { f.page.key(k) }
+func (f *flow) Key(k fyne.KeyName) { f.page.Key(k) }
 
 // Leave is part of parts.Screen.
 func (f *flow) Leave() {
@@ -144,40 +144,19 @@ func (f *flow) background(work func(ctx context.Context) error, then func(error)
 
 // page is one page of a flow.
 type page struct {
+	parts.Controls
 	title   string
 	content fyne.CanvasObject
 	first   fyne.Focusable
-	keys    map[fyne.KeyName]func()
-	line    []*parts.Button
-	more    *parts.Scroller
 	// say shows what is wrong, where the page has a place for it.
 	say func(string)
 }
 
-func newPage(title string) *page {
-	return &page{title: title, keys: map[fyne.KeyName]func(){}}
-}
-
-func (p *page) key(k fyne.KeyName) {
-	if do := p.keys[k]; do != nil {
-		do()
-		return
-	}
-	switch {
-	case p.more != nil && k == fyne.KeyPageDown:
-		p.more.By(0.8)
-	case p.more != nil && k == fyne.KeyPageUp:
-		p.more.By(-0.8)
-	default:
-		parts.Arrows(k, p.line)
-	}
-}
+func newPage(title string) *page { return &page{title: title} }
 
 // action makes a button that a key works too.
-func (p *page) action(kind parts.Kind, label, name string, k fyne.KeyName, do func()) *parts.Button {
-	p.keys[k] = do
-	b := parts.NewButton(kind, label, name, do)
-	p.line = append(p.line, b)
+func (p *page) action(kind parts.Kind, label string, k fyne.KeyName, do func()) *parts.Button {
+	b := p.Action(kind, label, k, do)
 	if p.first == nil {
 		p.first = b
 	}
@@ -186,18 +165,18 @@ func (p *page) action(kind parts.Kind, label, name string, k fyne.KeyName, do fu
 
 // lay lays the page out: its title, what it is about, and its actions below.
 func (p *page) lay(middle fyne.CanvasObject, actions ...fyne.CanvasObject) *page {
-	p.more = parts.NewScroller(middle)
+	view := p.Scroll(middle)
 	more := p.moreButton()
-	all := parts.Page(gap, parts.Heading(p.title), p.more, parts.Flow(gap, append(actions, more)...))
+	all := parts.Page(gap, parts.Heading(p.title), view, parts.Flow(gap, append(actions, more)...))
 	// The button takes room from the middle, so that it never goes and comes in
 	// turn.
-	p.more.OnChanged(func() {
+	p.More.OnChanged(func() {
 		label := "More"
-		if p.more.AtEnd() {
+		if p.More.AtEnd() {
 			label = "Top"
 		}
 		more.SetLabel(label)
-		if over := p.more.Over(); over != more.Visible() {
+		if over := p.More.Over(); over != more.Visible() {
 			more.Hidden = !over
 			all.Refresh()
 		}
@@ -210,21 +189,20 @@ func (p *page) lay(middle fyne.CanvasObject, actions ...fyne.CanvasObject) *page
 // beginning. It is there only while not all of the middle is in view.
 func (p *page) moreButton() *parts.Button {
 	on := func() {
-		if p.more.AtEnd() {
-			p.more.Top()
+		if p.More.AtEnd() {
+			p.More.Top()
 		} else {
-			p.more.By(0.8)
+			p.More.By(0.8)
 		}
 	}
 	m := parts.NewButton(parts.Plain, "More", "M", on).Holding("Top")
 	m.Hide()
-	p.keys[fyne.KeyM] = func() {
+	p.On(fyne.KeyM, func() {
 		if m.Visible() {
 			on()
 		}
-	}
-	p.line = append(p.line, m)
-	return m
+	})
+	return p.Add(m)
 }
 
 func text(s string) *parts.Words  { return parts.NewWords(s, parts.Style{}) }

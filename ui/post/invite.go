@@ -86,8 +86,8 @@ func (s *invitation) ask() *page {
 		})
 	}
 	p.first = path
-	return p.lay(parts.Measure(body), p.action(parts.Lead, "Make the invitation", "Enter", fyne.KeyReturn, do),
-		p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.o.Back))
+	return p.lay(parts.Measure(body), p.action(parts.Lead, "Make the invitation", fyne.KeyReturn, do),
+		p.action(parts.Plain, "Back", fyne.KeyEscape, s.o.Back))
 }
 
 // freeName is the path of a file that is not there yet.
@@ -117,5 +117,5 @@ func (s *invitation) read(inv domain.Invitation, path string) *page {
 	body := parts.Column(gap, parts.Row(gap, weights, cards...), say,
 		signed(parts.DoneSign, "The file is "+path+". It may go by mail, on a stick, or by any way you like."),
 		signed(parts.CautionSign, "Read the code in person or by telephone. Never write it into the message that carries the file. It is shown only here and kept nowhere."))
-	return p.lay(body, p.action(parts.Lead, "The code is read out", "Enter", fyne.KeyReturn, s.o.Back))
+	return p.lay(body, p.action(parts.Lead, "The code is read out", fyne.KeyReturn, s.o.Back))
 }

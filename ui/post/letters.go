@@ -49,7 +49,7 @@ func (s *letters) overview() *page {
 	st, err := s.clinic.State(s.ctx)
 	if err != nil {
 		p := newPage("Letters")
-		return p.lay(signed(parts.CautionSign, sentence(domain.Words(err))), p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.o.Back))
+		return p.lay(signed(parts.CautionSign, sentence(domain.Words(err))), p.action(parts.Plain, "Back", fyne.KeyEscape, s.o.Back))
 	}
 	var removed []string
 	if !s.readOnly {
@@ -93,7 +93,7 @@ func (s *letters) standing(st domain.State, removed []string) *page {
 	if len(removed) > 0 && !st.Place.IsZero() {
 		left.Add(strong("Removed clients"))
 		left.Add(text("Sealed files of " + strings.Join(removed, ", ") + " may still lie there."))
-		left.Add(p.action(parts.Plain, "Take their files away", "R", fyne.KeyR, func() { s.show(s.sweep(st.Place, removed)) }))
+		left.Add(p.action(parts.Plain, "Take their files away", fyne.KeyR, func() { s.show(s.sweep(st.Place, removed)) }))
 	}
 	right := parts.Column(gap, strong("Came in"))
 	for _, line := range s.cameWords(st.Came) {
@@ -105,15 +105,15 @@ func (s *letters) standing(st domain.State, removed []string) *page {
 	var actions []*parts.Button
 	if !s.readOnly {
 		if !st.Place.IsZero() {
-			actions = append(actions, p.action(parts.Lead, "Fetch and send now", "Enter", fyne.KeyReturn, func() { s.round(st.Place) }))
+			actions = append(actions, p.action(parts.Lead, "Fetch and send now", fyne.KeyReturn, func() { s.round(st.Place) }))
 		}
 		actions = append(actions,
-			p.action(parts.Plain, "Where letters are carried", "W", fyne.KeyW, func() {
+			p.action(parts.Plain, "Where letters are carried", fyne.KeyW, func() {
 				s.show(s.newPlace(true, st.Place, s.clinic.SetPlace, func() { s.show(s.overview()) }))
 			}),
-			p.action(parts.Plain, "Another machine of the clinic", "K", fyne.KeyK, func() { s.show(s.machines()) }))
+			p.action(parts.Plain, "Another machine of the clinic", fyne.KeyK, func() { s.show(s.machines()) }))
 	}
-	actions = append(actions, p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, s.o.Back))
+	actions = append(actions, p.action(parts.Plain, "Back", fyne.KeyEscape, s.o.Back))
 	// What comes next has the focus, not what removes something.
 	p.first = actions[0]
 	var foot []fyne.CanvasObject
@@ -251,7 +251,7 @@ func (s *letters) sweep(p domain.Place, removed []string) *page {
 	return q.lay(parts.Measure(parts.Column(gap,
 		text("All sealed files of "+strings.Join(removed, ", ")+" are taken out of "+placeWords(p)+": programs, sessions and reviews, whoever wrote them."),
 		signed(parts.CautionSign, "No machine of the clinic can bring them back from there."))),
-		q.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, over), q.action(parts.Stop, "Take them away", "D", fyne.KeyD, do))
+		q.action(parts.Plain, "Back", fyne.KeyEscape, over), q.action(parts.Stop, "Take them away", fyne.KeyD, do))
 }
 
 // machines brings the clinic's keys to another machine, or takes them.
@@ -305,8 +305,8 @@ func (s *letters) machines() *page {
 		text("All machines of a clinic share one pair of keys. Write them here into a file that a passphrase seals, and take the file in on the new machine."),
 		signed(parts.CautionSign, "Whoever has the file and the passphrase reads what every client sends."),
 		pathRow.Content(), parts.NewFormRow("Passphrase of the file", pass).Content(), row.Content(), said)),
-		p.action(parts.Lead, "Write the file", "F2", fyne.KeyF2, write), p.action(parts.Plain, "Take the file in", "F3", fyne.KeyF3, take),
-		p.action(parts.Plain, "Back", "Esc", fyne.KeyEscape, func() { s.show(s.overview()) }))
+		p.action(parts.Lead, "Write the file", fyne.KeyF2, write), p.action(parts.Plain, "Take the file in", fyne.KeyF3, take),
+		p.action(parts.Plain, "Back", fyne.KeyEscape, func() { s.show(s.overview()) }))
 }
 
 // saveFolder is where a file is saved unless the therapist says otherwise.

@@ -76,14 +76,14 @@ func (s *placeForm) make() *page {
 		body.Add(quiet("Everything in the bucket is sealed: whoever keeps it sees how many files there are, how large, and when, and nothing of what is in them."))
 	}
 	body.Add(s.said)
-	return s.p.lay(parts.Measure(body), s.p.action(parts.Lead, "Save", "Enter", fyne.KeyReturn, s.save), s.p.action(parts.Plain, "Try it", "F5", fyne.KeyF5, s.try),
+	return s.p.lay(parts.Measure(body), s.p.action(parts.Lead, "Save", fyne.KeyReturn, s.save), s.p.action(parts.Plain, "Try it", fyne.KeyF5, s.try),
 		s.browse(),
-		s.p.action(parts.Plain, "Back without saving", "Esc", fyne.KeyEscape, s.after))
+		s.p.action(parts.Plain, "Back without saving", fyne.KeyEscape, s.after))
 }
 
 // browse lets the person show a folder instead of typing it.
 func (s *placeForm) browse() *parts.Button {
-	b := s.p.action(parts.Plain, "Choose the folder", "F4", fyne.KeyF4, func() {
+	b := s.p.action(parts.Plain, "Choose the folder", fyne.KeyF4, func() {
 		if s.kind == 1 {
 			return
 		}

@@ -81,7 +81,7 @@ func (c *compare) pair() (before, after *file) {
 
 // Content is part of parts.Screen.
 func (c *compare) Content() fyne.CanvasObject {
-	c.keys, c.line = nil, nil
+	c.Clear()
 	before, after := c.pair()
 	c.changes = review.Compare(before.s, after.s)
 	c.joint = max(0, min(c.joint, len(c.changes)-1))
@@ -106,12 +106,12 @@ func (c *compare) Content() fyne.CanvasObject {
 	c.first = c.table
 	var actions []fyne.CanvasObject
 	if c.at+1 < len(c.list) {
-		actions = append(actions, c.action(parts.Plain, "With an earlier one", fyne.KeyLeft, func() { c.with(c.at + 1) }))
+		actions = append(actions, c.Action(parts.Plain, "With an earlier one", fyne.KeyLeft, func() { c.with(c.at + 1) }))
 	}
 	if c.at > 0 {
-		actions = append(actions, c.action(parts.Plain, "With a later one", fyne.KeyRight, func() { c.with(c.at - 1) }))
+		actions = append(actions, c.Action(parts.Plain, "With a later one", fyne.KeyRight, func() { c.with(c.at - 1) }))
 	}
-	actions = append(actions, c.action(parts.Plain, "Back", fyne.KeyEscape, func() { c.r.show(c.back) }))
+	actions = append(actions, c.Action(parts.Plain, "Back", fyne.KeyEscape, func() { c.r.show(c.back) }))
 	head := parts.Column(4, parts.Heading(c.title), parts.Row(gap, []float32{1, 1}, heads...))
 	if e, _ := both(before.s, after.s); e != nil {
 		head.Add(small("The joint's course is that of the whole of " + review.MovementName(e.Movement) + "."))
@@ -122,7 +122,7 @@ func (c *compare) Content() fyne.CanvasObject {
 	if large() {
 		// One thing at a time, in full.
 		middle = []fyne.CanvasObject{c.table, side(courses...)}[c.shown]
-		actions = slices.Insert(actions, 0, fyne.CanvasObject(c.action(parts.Lead, "Ranges, course", fyne.KeyM, func() {
+		actions = slices.Insert(actions, 0, fyne.CanvasObject(c.Action(parts.Lead, "Ranges, course", fyne.KeyM, func() {
 			c.shown = 1 - c.shown
 			c.r.show(c)
 		})))

@@ -39,15 +39,13 @@ type leaveNote struct {
 
 // Content is part of parts.Screen.
 func (s *leaveNote) Content() fyne.CanvasObject {
-	stay := s.action(parts.Plain, "Keep writing", fyne.KeyEscape, func() { s.n.r.show(s.n) })
+	stay := s.Action(parts.Plain, "Keep writing", fyne.KeyEscape, func() { s.n.r.show(s.n) })
 	save := func() { s.n.keep(s.then) }
-	s.ctrl = map[fyne.KeyName]func(){fyne.KeyS: save}
-	keep := parts.NewButton(parts.Lead, "Keep the note", "Ctrl S", save)
-	s.line = append(s.line, keep)
+	keep := s.ControlAction(parts.Lead, "Keep the note", fyne.KeyS, save)
 	s.first = stay
 	words := "What is written about the session of " + day(s.n.f.s.Started, s.n.f.s.Zone) + " has not been kept."
-	return s.page(parts.Heading(s.title), s.scroll(text(words)),
-		stay, keep, s.action(parts.Plain, "Throw it away", fyne.KeyT, func() {
+	return s.page(parts.Heading(s.title), s.Scroll(text(words)),
+		stay, keep, s.Action(parts.Plain, "Throw it away", fyne.KeyT, func() {
 			s.n.written = review.Note{}
 			s.then()
 		}))

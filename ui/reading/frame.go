@@ -15,13 +15,10 @@ const (
 
 // base is what the screens have in common.
 type base struct {
+	parts.Controls
 	r     *Reader
 	title string
 	first fyne.Focusable
-	keys  map[fyne.KeyName]func()
-	ctrl  map[fyne.KeyName]func()
-	more  *parts.Scroller
-	line  []*parts.Button
 }
 
 // Title is what the window is called.
@@ -33,61 +30,9 @@ func (b *base) First() fyne.Focusable { return b.first }
 // Leave is part of parts.Screen.
 func (b *base) Leave() {}
 
-// Key is part of parts.Screen.
-func (b *base) Key(k fyne.KeyName) {
-	if f := b.keys[k]; f != nil {
-		f()
-		return
-	}
-	switch {
-	case b.more != nil && k == fyne.KeyPageDown:
-		b.more.By(0.8)
-	case b.more != nil && k == fyne.KeyPageUp:
-		b.more.By(-0.8)
-	default:
-		parts.Arrows(k, b.line)
-	}
-}
-
-// Control takes a key pressed with Control.
-func (b *base) Control(k fyne.KeyName) {
-	if f := b.ctrl[k]; f != nil {
-		f()
-	}
-}
-
-// on notes what a key does.
-func (b *base) on(k fyne.KeyName, do func()) {
-	if b.keys == nil {
-		b.keys = map[fyne.KeyName]func(){}
-	}
-	b.keys[k] = do
-}
-
-// names are keys whose name is not what stands on them.
-var names = map[fyne.KeyName]string{fyne.KeyReturn: "Enter", fyne.KeyEscape: "Esc", fyne.KeySpace: "Space", fyne.KeyLeft: "←", fyne.KeyRight: "→", fyne.KeyUp: "↑", fyne.KeyDown: "↓"}
-
-// action makes a button that a key works too, wherever no text is typed.
-func (b *base) action(kind parts.Kind, label string, k fyne.KeyName, do func()) *parts.Button {
-	name, ok := names[k]
-	if !ok {
-		name = string(k)
-	}
-	b.on(k, do)
-	btn := parts.NewButton(kind, label, name, do)
-	b.line = append(b.line, btn)
-	return btn
-}
-
 // page lays a screen out: a head, what it is about, and its actions below.
 func (b *base) page(head, middle fyne.CanvasObject, actions ...fyne.CanvasObject) fyne.CanvasObject {
 	return parts.Pad(edge, parts.Page(gap, head, middle, parts.Flow(gap, actions...)))
-}
-
-// scroll lets the middle of a screen be taller than the window.
-func (b *base) scroll(o fyne.CanvasObject) fyne.CanvasObject {
-	b.more = parts.NewScroller(o)
-	return b.more
 }
 
 // text is body text.
@@ -136,9 +81,9 @@ func trouble(r *Reader, title string, err error, again, back func()) *says {
 func (s *says) Content() fyne.CanvasObject {
 	var actions []fyne.CanvasObject
 	if s.again != nil {
-		actions = append(actions, s.action(parts.Lead, "Try again", fyne.KeyReturn, s.again))
+		actions = append(actions, s.Action(parts.Lead, "Try again", fyne.KeyReturn, s.again))
 	}
-	actions = append(actions, s.action(parts.Plain, "Back", fyne.KeyEscape, s.back))
-	s.first = s.line[0]
-	return s.page(parts.Heading(s.title), s.scroll(parts.Column(gap, text(s.words))), actions...)
+	actions = append(actions, s.Action(parts.Plain, "Back", fyne.KeyEscape, s.back))
+	s.first = s.Line[0]
+	return s.page(parts.Heading(s.title), s.Scroll(parts.Column(gap, text(s.words))), actions...)
 }

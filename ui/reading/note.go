@@ -25,7 +25,7 @@ func newNote(r *Reader, f *file, back screen) *note {
 
 // Content is part of parts.Screen.
 func (n *note) Content() fyne.CanvasObject {
-	n.keys, n.line = nil, nil
+	n.Clear()
 	body := parts.Column(gap)
 	w := &n.written
 	for i, p := range []struct {
@@ -42,10 +42,8 @@ func (n *note) Content() fyne.CanvasObject {
 			n.first, n.problem = field, row
 		}
 	}
-	n.ctrl = map[fyne.KeyName]func(){fyne.KeyS: n.save}
-	keep := parts.NewButton(parts.Lead, "Keep the note", "Ctrl S", n.save)
-	n.line = append(n.line, keep)
-	leave := n.action(parts.Plain, "Back without it", fyne.KeyEscape, func() {
+	keep := n.ControlAction(parts.Lead, "Keep the note", fyne.KeyS, n.save)
+	leave := n.Action(parts.Plain, "Back without it", fyne.KeyEscape, func() {
 		if n.Unsaved() {
 			n.Ask(n.leave)
 			return
@@ -53,7 +51,7 @@ func (n *note) Content() fyne.CanvasObject {
 		n.leave()
 	})
 	when := quiet(day(n.f.s.Started, n.f.s.Zone) + ". It stays in the clinic. Once kept it is not changed; what comes later stands below it. Tab goes on.")
-	return n.page(parts.Column(2, parts.Heading(n.title), when), n.scroll(body), keep, leave)
+	return n.page(parts.Column(2, parts.Heading(n.title), when), n.Scroll(body), keep, leave)
 }
 
 // Key is part of parts.Screen.

@@ -32,7 +32,8 @@ func newOverview(r *Reader, f *file, back func()) *overview {
 
 // Content is part of parts.Screen.
 func (o *overview) Content() fyne.CanvasObject {
-	o.keys, o.line, o.cards, o.first = nil, nil, nil, nil
+	o.Clear()
+	o.cards, o.first = nil, nil
 	o.r.reads(o.f)
 	f, s := o.f, o.f.s
 	head := parts.Column(2, parts.Heading(s.Client+", "+day(s.Started, s.Zone)), quiet(o.facts()))
@@ -68,29 +69,29 @@ func (o *overview) Content() fyne.CanvasObject {
 	}
 	var actions []fyne.CanvasObject
 	if len(f.moments) > 0 {
-		actions = append(actions, o.action(parts.Lead, "First flagged moment", fyne.KeyN, func() { o.replay(f.moments[0].Worst) }))
+		actions = append(actions, o.Action(parts.Lead, "First flagged moment", fyne.KeyN, func() { o.replay(f.moments[0].Worst) }))
 	}
-	actions = append(actions, o.action(kindIf(len(f.moments) == 0), "Replay", fyne.KeyP, func() { o.replay(0) }))
+	actions = append(actions, o.Action(kindIf(len(f.moments) == 0), "Replay", fyne.KeyP, func() { o.replay(0) }))
 	if f.writable() {
-		actions = append(actions, o.action(parts.Plain, "Note", fyne.KeyT, func() { o.r.show(newNote(o.r, f, o)) }))
+		actions = append(actions, o.Action(parts.Plain, "Note", fyne.KeyT, func() { o.r.show(newNote(o.r, f, o)) }))
 		if f.entry.Read.IsZero() {
-			actions = append(actions, o.action(parts.Plain, "Mark as read", fyne.KeyR, o.read))
+			actions = append(actions, o.Action(parts.Plain, "Mark as read", fyne.KeyR, o.read))
 		}
 	}
 	if o.r.opt.Edit != nil {
-		actions = append(actions, o.action(parts.Plain, "Change limit or dose", fyne.KeyE, func() { o.edit("") }))
+		actions = append(actions, o.Action(parts.Plain, "Change limit or dose", fyne.KeyE, func() { o.edit("") }))
 	}
 	actions = append(actions,
-		o.action(parts.Plain, "Compare", fyne.KeyC, func() { o.r.show(newCompare(o.r, f, o)) }),
-		o.action(parts.Plain, "Weeks", fyne.KeyW, func() { o.r.show(newWeeks(o.r, s.Client, func() { o.r.show(o) })) }),
-		o.action(parts.Plain, "Back", fyne.KeyEscape, func() {
+		o.Action(parts.Plain, "Compare", fyne.KeyC, func() { o.r.show(newCompare(o.r, f, o)) }),
+		o.Action(parts.Plain, "Weeks", fyne.KeyW, func() { o.r.show(newWeeks(o.r, s.Client, func() { o.r.show(o) })) }),
+		o.Action(parts.Plain, "Back", fyne.KeyEscape, func() {
 			o.r.reads(nil)
 			o.back()
 		}))
 	if o.first == nil {
-		o.first = o.line[0]
+		o.first = o.Line[0]
 	}
-	return o.page(head, o.scroll(body), actions...)
+	return o.page(head, o.Scroll(body), actions...)
 }
 
 func kindIf(lead bool) parts.Kind {

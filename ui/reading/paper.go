@@ -49,6 +49,7 @@ func newPaper(r *Reader, client string, long int, back func()) *paper {
 
 // Content is part of parts.Screen.
 func (p *paper) Content() fyne.CanvasObject {
+	p.Clear()
 	var lengths, kinds []string
 	for _, n := range stretches {
 		lengths = append(lengths, fmt.Sprintf("%d weeks", n))
@@ -60,11 +61,9 @@ func (p *paper) Content() fyne.CanvasObject {
 	p.field.OnEnter = p.write
 	p.row = parts.NewFormRow("File", p.field)
 	p.said = bold("")
-	p.ctrl = map[fyne.KeyName]func(){fyne.KeyS: p.write, fyne.KeyP: p.look}
-	write := parts.NewButton(parts.Lead, "Write the file", "Ctrl S", p.write)
-	p.open = parts.NewButton(parts.Plain, "Look at it", "Ctrl P", p.look)
+	write := p.ControlAction(parts.Lead, "Write the file", fyne.KeyS, p.write)
+	p.open = p.ControlAction(parts.Plain, "Look at it", fyne.KeyP, p.look)
 	p.open.Hide()
-	p.line = []*parts.Button{write, p.open}
 	p.first = write
 	body := parts.Column(gap,
 		text("The weeks up to today: dose done, ranges and their trend, flags, pain, changes of the program, and what could not be judged. Estimates, for your review."),
@@ -73,7 +72,7 @@ func (p *paper) Content() fyne.CanvasObject {
 		p.row.Content(),
 		parts.Signed(parts.CautionSign, parts.NewWords("The file is not encrypted. Remove it once it is printed or passed on.", parts.Style{Colour: look.Caution, Bold: true})),
 		p.said)
-	return p.page(parts.Heading(p.title), p.scroll(parts.Measure(body)), write, p.open, p.action(parts.Plain, "Back", fyne.KeyEscape, p.back))
+	return p.page(parts.Heading(p.title), p.Scroll(parts.Measure(body)), write, p.open, p.Action(parts.Plain, "Back", fyne.KeyEscape, p.back))
 }
 
 // as writes in another form, under a name that fits it.

@@ -52,7 +52,7 @@ func newQueue(r *Reader) *queue {
 
 // Content is part of parts.Screen.
 func (q *queue) Content() fyne.CanvasObject {
-	q.keys, q.line = nil, nil
+	q.Clear()
 	columns := []parts.TableColumn{
 		{Title: "client", Weight: 1.2}, {Title: "begun", Weight: 2.5}, {Title: "done", Weight: 1}, {Title: "pain", Weight: 1},
 		{Title: "flags", Weight: 0.7, Right: true}, {Title: "what to look at", Weight: 6},
@@ -75,23 +75,23 @@ func (q *queue) Content() fyne.CanvasObject {
 		}).Hint("Client code, as K-104")
 		q.field.OnEnter = func() { q.focus() }
 		filter = parts.Row(gap, []float32{1, 1}, parts.NewFormRow("Client", q.field).Content(), q.which.Content())
-		q.on(fyne.KeyF, func() { q.r.opt.Window.Canvas().Focus(q.field) })
+		q.On(fyne.KeyF, func() { q.r.opt.Window.Canvas().Focus(q.field) })
 	}
 	q.first = q.table
-	q.on(fyne.KeyU, func() {
+	q.On(fyne.KeyU, func() {
 		q.read, q.at, q.limit = (q.read+1)%3, 0, pageOf
 		q.which.Set(q.read)
 		q.list()
 	})
 	actions := []fyne.CanvasObject{
-		q.action(parts.Lead, "Open", fyne.KeyReturn, func() { q.open(q.table.At()) }),
-		q.action(parts.Plain, "Weeks of this client", fyne.KeyW, q.weeks),
-		parts.NewButton(parts.Plain, "Not read, all, read", "U", q.keys[fyne.KeyU]),
+		q.Action(parts.Lead, "Open", fyne.KeyReturn, func() { q.open(q.table.At()) }),
+		q.Action(parts.Plain, "Weeks of this client", fyne.KeyW, q.weeks),
+		parts.NewButton(parts.Plain, "Not read, all, read", "U", q.Does(fyne.KeyU)),
 	}
 	if q.field != nil {
-		actions = append(actions, parts.NewButton(parts.Plain, "Find a client", "F", q.keys[fyne.KeyF]))
+		actions = append(actions, parts.NewButton(parts.Plain, "Find a client", "F", q.Does(fyne.KeyF)))
 	}
-	actions = append(actions, q.action(parts.Plain, "Back", fyne.KeyEscape, q.r.opt.Back))
+	actions = append(actions, q.Action(parts.Plain, "Back", fyne.KeyEscape, q.r.opt.Back))
 	head := parts.Column(6, parts.Row(gap, []float32{3, 1}, parts.Heading(q.title), q.count), filter)
 	q.list()
 	return q.page(head, over(parts.Flush(q.table), parts.NewScroller(q.detail), 0.6), actions...)
@@ -245,6 +245,6 @@ func (l *loading) Content() fyne.CanvasObject {
 		}
 		l.r.show(l.then(f))
 	})
-	l.keys, l.line = nil, nil
+	l.Clear()
 	return l.says.Content()
 }

@@ -87,7 +87,7 @@ func newViewer(r *Reader, f *file, back *overview, at time.Duration) *viewer {
 
 // Content is part of parts.Screen.
 func (v *viewer) Content() fyne.CanvasObject {
-	v.keys, v.line = nil, nil
+	v.Clear()
 	v.strip = newStrip(v.f, v.seek)
 	v.where, v.what, v.doubt = bold(""), text(""), small("")
 	v.handView, v.pointView = parts.NewVideo(fyne.NewSize(140, 112)), parts.NewVideo(fyne.NewSize(140, 112))
@@ -109,19 +109,19 @@ func (v *viewer) Content() fyne.CanvasObject {
 		fyne.KeyJ: func() { v.turn(-15, 0) }, fyne.KeyL: func() { v.turn(15, 0) },
 		fyne.KeyI: func() { v.turn(0, 15) }, fyne.KeyK: func() { v.turn(0, -15) },
 	} {
-		v.on(k, do)
+		v.On(k, do)
 	}
 	var actions []fyne.CanvasObject
-	v.playButton = v.action(parts.Lead, "Play", fyne.KeySpace, v.playOrPause)
+	v.playButton = v.Action(parts.Lead, "Play", fyne.KeySpace, v.playOrPause)
 	v.playButton.AtLeast(v.playButton.MinSize().Width)
 	actions = append(actions, v.playButton)
 	if len(v.f.moments) > 0 {
-		actions = append(actions, v.action(parts.Plain, wide("Next flag", "Next"), fyne.KeyN, v.next), v.action(parts.Plain, wide("Flag before", "Prior"), fyne.KeyP, v.previous))
+		actions = append(actions, v.Action(parts.Plain, wide("Next flag", "Next"), fyne.KeyN, v.next), v.Action(parts.Plain, wide("Flag before", "Prior"), fyne.KeyP, v.previous))
 	}
 	v.marks = parts.Flow(8)
 	if v.f.writable() && len(v.f.moments) > 0 {
 		for i, j := range []review.Judgement{review.Right, review.Wrong, review.Unclear} {
-			b := v.action(parts.Plain, review.Capital(string(j)), fyne.KeyName(fmt.Sprint(i+1)), func() { v.mark(j) })
+			b := v.Action(parts.Plain, review.Capital(string(j)), fyne.KeyName(fmt.Sprint(i+1)), func() { v.mark(j) })
 			if large() {
 				// Beside the words they would be out of view.
 				actions = append(actions, b)
@@ -130,15 +130,15 @@ func (v *viewer) Content() fyne.CanvasObject {
 			}
 		}
 	}
-	actions = append(actions, v.action(parts.Plain, "Turn", fyne.KeyV, v.another))
+	actions = append(actions, v.Action(parts.Plain, "Turn", fyne.KeyV, v.another))
 	if v.f.writable() {
-		actions = append(actions, v.action(parts.Plain, "Note", fyne.KeyT, func() { v.r.show(newNote(v.r, v.f, v)) }))
+		actions = append(actions, v.Action(parts.Plain, "Note", fyne.KeyT, func() { v.r.show(newNote(v.r, v.f, v)) }))
 		if v.f.entry.Read.IsZero() {
-			actions = append(actions, v.action(parts.Plain, wide("Mark as read", "Read"), fyne.KeyR, v.read))
+			actions = append(actions, v.Action(parts.Plain, wide("Mark as read", "Read"), fyne.KeyR, v.read))
 		}
 	}
 	if v.r.opt.Edit != nil {
-		actions = append(actions, v.action(parts.Plain, wide("Change limit or dose", "Change"), fyne.KeyE, func() {
+		actions = append(actions, v.Action(parts.Plain, wide("Change limit or dose", "Change"), fyne.KeyE, func() {
 			item := ""
 			if v.exercise != nil {
 				item = v.exercise.Item
@@ -147,8 +147,8 @@ func (v *viewer) Content() fyne.CanvasObject {
 		}))
 	}
 	actions = append(actions,
-		v.action(parts.Plain, wide("Signs and keys", "Keys"), fyne.KeyH, func() { v.r.show(newSigns(v)) }),
-		v.action(parts.Plain, "Back", fyne.KeyEscape, func() { v.r.show(v.back) }))
+		v.Action(parts.Plain, wide("Signs and keys", "Keys"), fyne.KeyH, func() { v.r.show(newSigns(v)) }),
+		v.Action(parts.Plain, "Back", fyne.KeyEscape, func() { v.r.show(v.back) }))
 	v.first = v.playButton.LeaveSpace()
 	left := below(column...)
 	v.told = parts.Column(4, v.what, v.marks, v.doubt)
@@ -189,7 +189,7 @@ func (v *viewer) Key(k fyne.KeyName) {
 			k = fyne.KeyPageDown
 		}
 	}
-	if f := v.keys[k]; f != nil {
+	if f := v.Does(k); f != nil {
 		f()
 	}
 }

@@ -43,7 +43,7 @@ func newWeeks(r *Reader, client string, back func()) screen {
 
 // Content is part of parts.Screen.
 func (w *weeks) Content() fyne.CanvasObject {
-	w.keys, w.line = nil, nil
+	w.Clear()
 	if w.report == nil {
 		load(w.r, func(ctx context.Context) (*report.Report, error) {
 			return gather(ctx, w.r, w.client, stretches[w.long])
@@ -55,7 +55,7 @@ func (w *weeks) Content() fyne.CanvasObject {
 			w.report = x
 			w.r.show(w)
 		})
-		back := w.action(parts.Plain, "Back", fyne.KeyEscape, w.back)
+		back := w.Action(parts.Plain, "Back", fyne.KeyEscape, w.back)
 		w.first = back
 		return w.page(parts.Heading(w.title), parts.Column(gap, text(fmt.Sprintf("The sessions of %d weeks are being read.", stretches[w.long]))), back)
 	}
@@ -93,16 +93,16 @@ func (w *weeks) Content() fyne.CanvasObject {
 	}
 	facts.Add(small(x.Style.Legend() + " A range is the median of a week's sessions, reached during exercise; ± is the error of one reading. Composite flexion, " + score.ASSHSystem + ", " + score.OriginalSystem + " and " + score.AdjustedSystem + " are of the last week; the joints reached their ends during exercise, not all in one fist. Incomplete: a joint was not judged."))
 	actions := []fyne.CanvasObject{
-		w.action(parts.Plain, "Shorter", fyne.KeyLeft, func() { w.other(-1) }),
-		w.action(parts.Plain, "Longer", fyne.KeyRight, func() { w.other(1) }),
-		w.action(parts.Plain, "Report", fyne.KeyR, func() { w.r.show(newPaper(w.r, w.client, w.long, func() { w.r.show(w) })) }),
-		w.action(parts.Plain, "Back", fyne.KeyEscape, w.back),
+		w.Action(parts.Plain, "Shorter", fyne.KeyLeft, func() { w.other(-1) }),
+		w.Action(parts.Plain, "Longer", fyne.KeyRight, func() { w.other(1) }),
+		w.Action(parts.Plain, "Report", fyne.KeyR, func() { w.r.show(newPaper(w.r, w.client, w.long, func() { w.r.show(w) })) }),
+		w.Action(parts.Plain, "Back", fyne.KeyEscape, w.back),
 	}
-	var middle fyne.CanvasObject = over(beside(parts.Flush(w.table), w.chart, 0.5), beside(parts.Flush(sums), w.scroll(facts), 0.62), 0.5)
+	var middle fyne.CanvasObject = over(beside(parts.Flush(w.table), w.chart, 0.5), beside(parts.Flush(sums), w.Scroll(facts), 0.62), 0.5)
 	if large() {
 		// One thing at a time, in full.
-		middle = []fyne.CanvasObject{parts.Flush(w.table), w.chart, parts.Flush(sums), w.scroll(facts)}[w.shown]
-		actions = slices.Insert(actions, 0, fyne.CanvasObject(w.action(parts.Lead, "More", fyne.KeyM, func() {
+		middle = []fyne.CanvasObject{parts.Flush(w.table), w.chart, parts.Flush(sums), w.Scroll(facts)}[w.shown]
+		actions = slices.Insert(actions, 0, fyne.CanvasObject(w.Action(parts.Lead, "More", fyne.KeyM, func() {
 			w.shown = (w.shown + 1) % 4
 			w.r.show(w)
 		})))
