@@ -21,8 +21,8 @@ func (r *running) types(text string) {
 }
 
 // A therapist's first hour by keyboard alone in a real window: a passphrase, a
-// client with a precaution, a program with a limit that changes on a day; then
-// the lock, a second window, and closing with a backup.
+// client, a program with a limit that changes on a day and is another for the
+// other hand; then the lock, a second window, and closing with a backup.
 func TestClinicByKeyboard(t *testing.T) {
 	d := newDesktop(t, "+extension", "GLX")
 	store := filepath.Join(t.TempDir(), "clinic")
@@ -51,6 +51,10 @@ func TestClinicByKeyboard(t *testing.T) {
 	v.types("20")
 	v.press("shift+Tab")
 	v.types("2030-12-08")
+	v.press("Return")
+	// The same for the other hand, and there another angle until that day.
+	v.press("m", "h", "Return", "ctrl+a")
+	v.types("15")
 	v.press("Return", "ctrl+5")
 	v.reach("K-104, version 1: Preview")
 	v.press("ctrl+s")
@@ -78,9 +82,11 @@ func TestClinicByKeyboard(t *testing.T) {
 	p, err := s.Program(t.Context(), "K-104", 0)
 	require.NoError(t, err)
 	require.Equal(t, "hook-fist", p.Exercises[0].Movement)
-	require.Equal(t, []program.Limit{{Joints: program.Joints(hand.IndexPIP.String()), Schedule: []program.Step{
-		{Lower: program.Deg(30)}, {From: program.Date{Year: 2030, Month: 12, Day: 8}, Lower: program.Deg(20)},
-	}}}, p.Limits)
+	then := program.Step{From: program.Date{Year: 2030, Month: 12, Day: 8}, Lower: program.Deg(20)}
+	require.Equal(t, []program.Limit{
+		{Joints: program.Joints(hand.IndexPIP.String()), Schedule: []program.Step{{Lower: program.Deg(30)}, then}},
+		{Joints: program.Joints(hand.IndexPIP.String()), Side: program.Side(hand.Left), Schedule: []program.Step{{Lower: program.Deg(15)}, then}},
+	}, p.Limits)
 	last, err := s.LastBackup(t.Context())
 	require.NoError(t, err)
 	require.False(t, last.IsZero(), "closing made a backup")
