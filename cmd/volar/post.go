@@ -37,17 +37,9 @@ func (e *postError) Unwrap() error { return e.err }
 
 // write opens a store to write, which no window may have open meanwhile.
 func (f *storeFlags) write(e *environment, dir string) (*vault.Vault, error) {
-	asked, err := vault.HasPassphrase(dir)
+	secret, err := f.secret(e, dir)
 	if err != nil {
-		return nil, &inputError{err}
-	}
-	secret := vault.Device()
-	if asked {
-		p, err := f.passphrase(e)
-		if err != nil {
-			return nil, err
-		}
-		secret = vault.Passphrase(p)
+		return nil, err
 	}
 	v, err := vault.Open(e.ctx, dir, vault.Options{Secret: secret})
 	if err != nil {

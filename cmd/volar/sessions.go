@@ -49,23 +49,29 @@ func (f *storeFlags) dir() (string, error) {
 	return "", &usageError{fmt.Errorf("there are two stores; name one with --store %s or --store %s", found[0], found[1])}
 }
 
+// secret is what opens the store in a folder: the passphrase where it has one,
+// else the device's own key.
+func (f *storeFlags) secret(e *environment, dir string) (vault.Secret, error) {
+	asked, err := vault.HasPassphrase(dir)
+	if err != nil {
+		return vault.Secret{}, &inputError{err}
+	}
+	if !asked {
+		return vault.Device(), nil
+	}
+	p, err := f.passphrase(e)
+	return vault.Passphrase(p), err
+}
+
 // open opens the store to read, beside a window that may be writing to it.
 func (f *storeFlags) open(e *environment) (*vault.Vault, error) {
 	dir, err := f.dir()
 	if err != nil {
 		return nil, err
 	}
-	asked, err := vault.HasPassphrase(dir)
+	secret, err := f.secret(e, dir)
 	if err != nil {
-		return nil, &inputError{err}
-	}
-	secret := vault.Device()
-	if asked {
-		p, err := f.passphrase(e)
-		if err != nil {
-			return nil, err
-		}
-		secret = vault.Passphrase(p)
+		return nil, err
 	}
 	v, err := vault.Open(e.ctx, dir, vault.Options{Secret: secret, ReadOnly: true})
 	if errors.Is(err, vault.ErrOlder) {

@@ -134,19 +134,13 @@ func (s *client) round(p domain.Place) {
 	var got domain.Fetched
 	sent := 0
 	s.background(func(ctx context.Context) error {
-		if !p.Bucket() && !isFolder(p.Where) {
-			return fmt.Errorf("there is no folder %s now; if it is a stick, plug it in", p.Where)
-		}
-		c, err := p.Open()
-		if err != nil {
+		return through(p, func(c domain.Carrier) (err error) {
+			if sent, err = s.home.Send(ctx, c); err != nil {
+				return err
+			}
+			got, err = s.home.Fetch(ctx, c)
 			return err
-		}
-		defer c.Close()
-		if sent, err = s.home.Send(ctx, c); err != nil {
-			return err
-		}
-		got, err = s.home.Fetch(ctx, c)
-		return err
+		})
 	}, func(err error) {
 		s.said = nil
 		switch {

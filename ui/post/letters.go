@@ -199,19 +199,13 @@ func (s *letters) round(p domain.Place) {
 	var got domain.Fetched
 	sent := 0
 	s.background(func(ctx context.Context) error {
-		if !p.Bucket() && !isFolder(p.Where) {
-			return fmt.Errorf("there is no folder %s now; if it is a stick, plug it in", p.Where)
-		}
-		c, err := p.Open()
-		if err != nil {
+		return through(p, func(c domain.Carrier) (err error) {
+			if got, err = s.clinic.Fetch(ctx, c); err != nil {
+				return err
+			}
+			sent, err = s.clinic.Send(ctx, c, "")
 			return err
-		}
-		defer c.Close()
-		if got, err = s.clinic.Fetch(ctx, c); err != nil {
-			return err
-		}
-		sent, err = s.clinic.Send(ctx, c, "")
-		return err
+		})
 	}, func(err error) {
 		s.said = nil
 		if err != nil {
@@ -233,13 +227,10 @@ func (s *letters) sweep(p domain.Place, removed []string) *page {
 	do := func() {
 		n := 0
 		s.background(func(ctx context.Context) error {
-			c, err := p.Open()
-			if err != nil {
+			return through(p, func(c domain.Carrier) (err error) {
+				n, err = s.clinic.Sweep(ctx, c)
 				return err
-			}
-			defer c.Close()
-			n, err = s.clinic.Sweep(ctx, c)
-			return err
+			})
 		}, func(err error) {
 			s.said = []string{count(n, "file was taken away.", "files were taken away.")}
 			if err != nil {

@@ -2,6 +2,7 @@ package post
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"strings"
 
@@ -155,6 +156,19 @@ func (s *placeForm) save() {
 	})
 }
 
+// through opens what carries files, does something with it and closes it.
+func through(p domain.Place, do func(c domain.Carrier) error) error {
+	if !p.Bucket() && !isFolder(p.Where) {
+		return fmt.Errorf("there is no folder %s now; if it is a stick, plug it in", p.Where)
+	}
+	c, err := p.Open()
+	if err != nil {
+		return err
+	}
+	defer c.Close()
+	return do(c)
+}
+
 // try looks into the place without changing anything.
 func (s *placeForm) try() {
 	p := s.read()
@@ -168,14 +182,11 @@ func (s *placeForm) try() {
 	s.tell("Looking …")
 	n := 0
 	s.f.background(func(ctx context.Context) error {
-		c, err := p.Open()
-		if err != nil {
+		return through(p, func(c domain.Carrier) error {
+			list, err := c.List(ctx, "")
+			n = len(list)
 			return err
-		}
-		defer c.Close()
-		list, err := c.List(ctx, "")
-		n = len(list)
-		return err
+		})
 	}, func(err error) {
 		if err != nil {
 			s.tell(sentence(domain.Words(err)))
