@@ -296,6 +296,18 @@ func TestTheSameLimitsForTheOtherHand(t *testing.T) {
 	before := d.Words(other)
 	d.Same(everywhere)
 	require.Equal(t, before, d.Words(other), "what is there is not replaced")
+
+	// Where a file has the general limit last, and so undoes the particular one,
+	// it does so for both hands.
+	d = fresh(t)
+	d.p.Limits = []program.Limit{
+		{Joints: "index.pip", Schedule: []program.Step{{Lower: program.Deg(30)}}},
+		{Joints: "*.pip", Schedule: []program.Step{{Lower: program.Deg(0)}}},
+	}
+	d.Same(everywhere)
+	r := d.Program().On(day("2026-11-26"))
+	require.Equal(t, r.Limits, r.OtherLimits)
+	require.InDelta(t, 0, *r.OtherLimits[hand.IndexPIP].Lower, 0)
 }
 
 // Limits that were typed below the heading of a hand stay that hand's, whichever

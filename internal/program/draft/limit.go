@@ -208,12 +208,17 @@ func (d *Draft) insert(w Where, l program.Limit) int {
 	if at < 0 {
 		at = len(*all)
 	}
+	*all = slices.Insert(*all, at, d.given(w, l))
+	return at
+}
+
+// given is a copy of a limit for the hand that is meant.
+func (d *Draft) given(w Where, l program.Limit) program.Limit {
 	l.Side, l.Schedule = 0, slices.Clone(l.Schedule)
 	if w.Other {
 		l.Side = d.Hand(w)
 	}
-	*all = slices.Insert(*all, at, l)
-	return at
+	return l
 }
 
 // Same gives the other hand, where it has no limits of its own, those of the
@@ -223,9 +228,11 @@ func (d *Draft) Same(w Where) {
 	if len(d.Rows(to)) > 0 {
 		return
 	}
-	for _, l := range slices.Clone(d.Limits(w.Of)) {
+	all := d.limits(w.Of)
+	for _, l := range slices.Clone(*all) {
 		if d.meant(w, &l) {
-			d.insert(to, l)
+			// In the same order, which is part of what they say.
+			*all = append(*all, d.given(to, l))
 		}
 	}
 	d.check()
