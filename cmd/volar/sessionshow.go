@@ -4,9 +4,9 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
 	"time"
 
+	"volar/internal/program"
 	"volar/internal/review"
 	"volar/internal/session"
 	"volar/internal/vault"
@@ -133,14 +133,14 @@ func showExercise(b *printer, e *session.Exercise, flags []session.Flag) {
 		}
 	}
 	for _, r := range e.Ranges {
-		least := straightness(r.MinDeg)
+		least := review.AngleWords(r.MinDeg)
 		if !r.MinJudged {
 			least = "not judged near straight"
 		}
-		b.f("  range    %-11s %s to %s\n", r.Joint, least, straightness(r.MaxDeg))
+		b.f("  range    %-11s %s to %s\n", program.JointWords(r.Joint), least, review.AngleWords(r.MaxDeg))
 	}
 	for _, n := range e.NotJudged {
-		what := n.Joint.String()
+		what := program.JointWords(n.Joint)
 		if n.Extension {
 			what += " past straight"
 		}
@@ -154,31 +154,11 @@ func flagLine(f *session.Flag) string {
 	if f.Ended && f.End > f.Start {
 		s += " to " + sinceBegun(f.End)
 	}
-	s += ": " + f.Kind
-	if f.Subject != "" {
-		s += ", " + f.Subject
-	}
-	switch {
-	case f.Took > 0 || f.Wanted > 0:
-		s += fmt.Sprintf(", %.1f s, wanted %.1f s", f.Took.Seconds(), f.Wanted.Seconds())
-	case f.PeakDeg != 0 || f.LimitDeg != 0:
-		s += fmt.Sprintf(", %s (give or take %.0f°), limit %s", straightness(f.PeakDeg), f.SEDeg, straightness(f.LimitDeg))
-	}
+	s += ": " + review.FlagWords(f)
 	if f.Repetition > 0 {
 		s += fmt.Sprintf(", repetition %d", f.Repetition)
 	}
 	return s
-}
-
-// straightness puts an angle into words, never a bare sign.
-func straightness(deg float64) string {
-	switch n := math.Round(deg); {
-	case n < 0:
-		return fmt.Sprintf("%.0f° past straight", -n)
-	case n > 0:
-		return fmt.Sprintf("%.0f° bent", n)
-	}
-	return "straight"
 }
 
 func answerText(a session.Answer) string {
