@@ -90,6 +90,9 @@ func DecodeMeasurement(b []byte) (*Measurement, error) {
 	if len(b) > maxMeasurementBytes {
 		return nil, fmt.Errorf("measurement of %d bytes is too large; at most %d", len(b), maxMeasurementBytes)
 	}
+	if v, err := strictjson.Version(b, "version"); err == nil && v > MeasurementVersion {
+		return nil, (&Measurement{Version: v}).Check()
+	}
 	var m Measurement
 	if err := strictjson.Decode(b, &m); err != nil {
 		return nil, fmt.Errorf("read measurement: %w", err)

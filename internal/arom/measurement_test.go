@@ -3,6 +3,7 @@ package arom
 import (
 	"bytes"
 	"encoding/json"
+	"os"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -107,4 +108,19 @@ func FuzzDecodeMeasurement(f *testing.F) {
 		require.NoError(t, err)
 		require.Equal(t, m, back)
 	})
+}
+
+// A measurement that was kept in the first version of the format is read, and
+// one of a newer version says so, whatever else is in it.
+func TestKeptMeasurement(t *testing.T) {
+	b, err := os.ReadFile("testdata/measurement-v1.json")
+	require.NoError(t, err)
+	m, err := DecodeMeasurement(b)
+	require.NoError(t, err)
+	require.Equal(t, "12° past straight ± 3°", m.Reading(hand.IndexPIP).Words())
+	again, err := m.Encode()
+	require.NoError(t, err)
+	require.JSONEq(t, string(b), string(again))
+	_, err = DecodeMeasurement([]byte(`{"version": 2, "grip_n": 120}`))
+	require.ErrorContains(t, err, "version 2; this program reads version 1: update it")
 }

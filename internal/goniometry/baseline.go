@@ -89,6 +89,9 @@ func DecodeBaseline(b []byte) (*Baseline, error) {
 	if len(b) > maxBaselineBytes {
 		return nil, fmt.Errorf("baseline of %d bytes is too large; at most %d", len(b), maxBaselineBytes)
 	}
+	if v, err := strictjson.Version(b, "version"); err == nil && v > BaselineVersion {
+		return nil, (&Baseline{Version: v}).Check()
+	}
 	var out Baseline
 	if err := strictjson.Decode(b, &out); err != nil {
 		return nil, fmt.Errorf("read baseline: %w", err)
@@ -109,8 +112,11 @@ func (b *Baseline) Encode() ([]byte, error) {
 
 // Check says what is wrong with a baseline, or nil.
 func (b *Baseline) Check() error {
-	if b.Version != BaselineVersion {
-		return fmt.Errorf("baseline is of version %d; this program reads version %d: record it again", b.Version, BaselineVersion)
+	if b.Version > BaselineVersion {
+		return fmt.Errorf("baseline is of version %d; this program reads version %d: update it", b.Version, BaselineVersion)
+	}
+	if b.Version < 1 {
+		return fmt.Errorf("baseline: version %d is none; write version: %d", b.Version, BaselineVersion)
 	}
 	if side, err := hand.ParseSide(b.Side); err != nil || side.String() != b.Side {
 		return fmt.Errorf("baseline: side %q is neither left nor right", b.Side)

@@ -3,6 +3,7 @@ package goniometry
 import (
 	"encoding/json"
 	"math"
+	"os"
 	"testing"
 	"time"
 
@@ -271,4 +272,21 @@ func TestBaselineJSONNames(t *testing.T) {
 	for _, name := range []string{"version", "side", "captured_at", "estimator", "palm_mm", "views"} {
 		require.Contains(t, m, name)
 	}
+}
+
+// A baseline that was kept in the first version of the format is read, and one
+// of a newer version says so, whatever else is in it.
+func TestKeptBaseline(t *testing.T) {
+	text, err := os.ReadFile("testdata/baseline-v1.json")
+	require.NoError(t, err)
+	b, err := DecodeBaseline(text)
+	require.NoError(t, err)
+	own, ok := b.Own(hand.IndexPIP)
+	require.True(t, ok)
+	require.Equal(t, Range{StartDeg: 8, EndDeg: 101}, own)
+	again, err := b.Encode()
+	require.NoError(t, err)
+	require.JSONEq(t, string(text), string(again))
+	_, err = DecodeBaseline([]byte(`{"version": 2, "splint": "none"}`))
+	require.ErrorContains(t, err, "version 2; this program reads version 1: update it")
 }

@@ -381,14 +381,12 @@ func (r *receiving) review(ctx context.Context, n exchange.Name, data []byte) er
 
 // decodeJSON reads a body of a version up to one.
 func decodeJSON(body []byte, newest int, to any) error {
-	var v struct {
-		Version int `json:"version"`
-	}
-	if err := json.Unmarshal(body, &v); err != nil {
+	v, err := strictjson.Version(body, "version")
+	if err != nil {
 		return fmt.Errorf("%w: %v", exchange.ErrDamaged, err)
 	}
-	if v.Version > newest {
-		return fmt.Errorf("%w: its content has version %d, this reads up to %d", exchange.ErrNewer, v.Version, newest)
+	if v > newest {
+		return fmt.Errorf("%w: its content has version %d, this reads up to %d", exchange.ErrNewer, v, newest)
 	}
 	if err := strictjson.Decode(body, to); err != nil {
 		return fmt.Errorf("%w: %v", exchange.ErrDamaged, err)

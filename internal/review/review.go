@@ -76,8 +76,10 @@ const (
 // Check says what is wrong with a review.
 func (r *Review) Check() error {
 	switch {
-	case r.Format != 1:
-		return fmt.Errorf("review: version %d is not known", r.Format)
+	case r.Format > 1:
+		return fmt.Errorf("review is of version %d; this program reads version 1: update it", r.Format)
+	case r.Format < 1:
+		return fmt.Errorf("review: version %d is none", r.Format)
 	case r.Client == "":
 		return fmt.Errorf("review: it names no client")
 	case r.At.IsZero():
@@ -116,6 +118,9 @@ type wire struct {
 
 // Decode reads a review and checks it.
 func Decode(b []byte) (*Review, error) {
+	if v, err := strictjson.Version(b, "volar_review"); err == nil && v > 1 {
+		return nil, (&Review{Format: v}).Check()
+	}
 	r := new(Review)
 	w := wire{Review: r}
 	if err := strictjson.Decode(b, &w); err != nil {

@@ -378,4 +378,8 @@ func TestKeptReview(t *testing.T) {
 	again, err := r.Encode()
 	require.NoError(t, err)
 	assert.JSONEq(t, string(b), string(again))
+
+	// One of a newer version says so, whatever else is in it.
+	_, err = Decode([]byte(`{"volar_review": 2, "client": "K-104", "mood": "fine"}`))
+	require.ErrorContains(t, err, "version 2; this program reads version 1: update it")
 }

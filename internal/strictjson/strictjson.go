@@ -7,6 +7,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 )
 
@@ -22,4 +23,21 @@ func Decode(b []byte, to any) error {
 		return errors.New("there is more after its end")
 	}
 	return nil
+}
+
+// Version is the number that stands in a field of an object, 0 where there is
+// none. It is read before the rest: an object of a newer version may have fields
+// that are not known, and that is not what is wrong with it.
+func Version(b []byte, field string) (int, error) {
+	var all map[string]json.RawMessage
+	if err := json.Unmarshal(b, &all); err != nil {
+		return 0, err
+	}
+	n := 0
+	if raw, ok := all[field]; ok {
+		if err := json.Unmarshal(raw, &n); err != nil {
+			return 0, fmt.Errorf("%s: %w", field, err)
+		}
+	}
+	return n, nil
 }

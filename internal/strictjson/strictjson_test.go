@@ -36,3 +36,15 @@ func TestOneValueAndNothingElse(t *testing.T) {
 		require.Equal(t, 1, p.A)
 	}
 }
+
+func TestVersion(t *testing.T) {
+	for text, want := range map[string]int{`{"version": 3, "new": [1, {}]}`: 3, `{"a": 1}`: 0, `{"version": 0}`: 0} {
+		n, err := Version([]byte(text), "version")
+		require.NoError(t, err)
+		require.Equal(t, want, n)
+	}
+	for _, text := range []string{``, `[]`, `{"version": "3"}`, `{"version": 1.5}`, `{"version": 1} x`} {
+		_, err := Version([]byte(text), "version")
+		require.Error(t, err, text)
+	}
+}
