@@ -70,12 +70,12 @@ func (s *clientForm) Content() fyne.CanvasObject {
 	s.reviewField = parts.NewField(s.nextReview, func(t string) {
 		s.nextReview = t
 		s.validate()
-	}).Hint("year-month-day; empty is not set")
+	}).Hint("year-month-day, or none")
 	s.review = parts.NewFormRow("Next review", s.reviewField)
 	s.keepField = parts.NewField(s.keepUntil, func(t string) {
 		s.keepUntil = t
 		s.validate()
-	}).Hint("year-month-day; empty is without an end")
+	}).Hint("year-month-day, or none")
 	s.keep = parts.NewFormRow("Last day on which anything is kept; then all of it is removed", s.keepField)
 	left.Add(s.hands.Content())
 	left.Add(s.review.Content())
