@@ -96,16 +96,16 @@ func (s *clientPage) Content() fyne.CanvasObject {
 
 	var actions []fyne.CanvasObject
 	if !c.store.ReadOnly() {
-		label := wide("New version", "Version")
+		label := parts.Wide("New version", "Version")
 		if s.history == nil {
-			label = wide("Write a program", "Write")
+			label = parts.Wide("Write a program", "Write")
 		}
 		edit := s.Action(parts.Lead, label, fyne.KeyN, func() { c.edit(code, "", again) })
 		s.first = edit
 		actions = append(actions, edit)
 	}
 	if len(versions) > 1 {
-		actions = append(actions, s.Action(parts.Plain, wide("What changed", "Changes"), fyne.KeyD, func() {
+		actions = append(actions, s.Action(parts.Plain, parts.Wide("What changed", "Changes"), fyne.KeyD, func() {
 			c.show(newComparison(c, s.client, s.history, versions[1], versions[0]))
 		}))
 	}
@@ -114,16 +114,16 @@ func (s *clientPage) Content() fyne.CanvasObject {
 			actions = append(actions, s.Action(parts.Plain, label, k, func() { c.show(make(c.visit(s.client, again))) }))
 		}
 	}
-	foreign(wide("Record the hand", "Record"), fyne.KeyB, c.opt.Baseline, true)
-	foreign(wide("Measure now", "Measure"), fyne.KeyM, c.opt.Measure, true)
+	foreign(parts.Wide("Record the hand", "Record"), fyne.KeyB, c.opt.Baseline, true)
+	foreign(parts.Wide("Measure now", "Measure"), fyne.KeyM, c.opt.Measure, true)
 	foreign("Sessions", fyne.KeyS, c.opt.Sessions, false)
 	foreign("Progress", fyne.KeyP, c.opt.Progress, false)
 	foreign("Report", fyne.KeyR, c.opt.Report, false)
 	foreign("Invite", fyne.KeyI, c.opt.Invite, true)
 	if !c.store.ReadOnly() {
-		actions = append(actions, s.Action(parts.Plain, wide("Change the client", "Client"), fyne.KeyE, func() { c.show(newClientForm(c, s.client, false)) }))
+		actions = append(actions, s.Action(parts.Plain, parts.Wide("Change the client", "Client"), fyne.KeyE, func() { c.show(newClientForm(c, s.client, false)) }))
 	}
-	actions = append(actions, s.goBack(wide("Clients", "Back"), c.clients))
+	actions = append(actions, s.goBack(parts.Wide("Clients", "Back"), c.clients))
 	if s.first == nil {
 		s.first = programs
 	}

@@ -52,10 +52,10 @@ func (s *clients) Content() fyne.CanvasObject {
 		actions = append(actions, s.ControlAction(parts.Plain, "New client", fyne.KeyN, func() { c.show(newClientForm(c, clinicstore.Client{}, true)) }))
 	}
 	if c.opt.Queue != nil {
-		actions = append(actions, s.ControlAction(parts.Plain, wide("Sessions to read", "Sessions"), fyne.Key1, func() { c.show(c.opt.Queue(c.visit(clinicstore.Client{}, c.clients))) }))
+		actions = append(actions, s.ControlAction(parts.Plain, parts.Wide("Sessions to read", "Sessions"), fyne.Key1, func() { c.show(c.opt.Queue(c.visit(clinicstore.Client{}, c.clients))) }))
 	}
 	if c.opt.Post != nil {
-		actions = append(actions, s.ControlAction(parts.Plain, wide("Send and fetch", "Send"), fyne.Key2, func() { c.show(c.opt.Post(c.visit(clinicstore.Client{}, c.clients))) }))
+		actions = append(actions, s.ControlAction(parts.Plain, parts.Wide("Send and fetch", "Send"), fyne.Key2, func() { c.show(c.opt.Post(c.visit(clinicstore.Client{}, c.clients))) }))
 	}
 	actions = append(actions,
 		s.ControlAction(parts.Plain, "Settings", fyne.Key5, func() { c.show(newSettings(c)) }),

@@ -50,18 +50,6 @@ func (b *base) fill(o fyne.CanvasObject) fyne.CanvasObject {
 	return b.More
 }
 
-// large is true where the text is so large that less of it fits beside each
-// other.
-func large() bool { return theme.TextSize() > 24 }
-
-// wide is a label, or a shorter one where the text is large.
-func wide(label, short string) string {
-	if large() {
-		return short
-	}
-	return label
-}
-
 // text is body text.
 func text(s string) *parts.Words { return parts.NewWords(s, parts.Style{}) }
 

@@ -208,18 +208,6 @@ func (f *frame) ask(title, words, stay string, save, then func()) {
 	f.show(p, p.lay(p.Scroll(body), actions...))
 }
 
-// large is true where the text is so large that less of it fits beside each
-// other.
-func large() bool { return theme.TextSize() > 24 }
-
-// wide is a label, or a shorter one where the text is large.
-func wide(label, short string) string {
-	if large() {
-		return short
-	}
-	return label
-}
-
 func text(s string) *parts.Words { return parts.NewWords(s, parts.Style{}) }
 
 func small(s string) *parts.Words {

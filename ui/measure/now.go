@@ -107,10 +107,10 @@ func (s *Now) lay() {
 			}
 		}),
 		p.action(parts.Plain, "Earlier", fyne.KeyE, s.leaving(s.earlier)),
-		p.action(parts.Plain, wide("The other hand", "Other hand"), fyne.KeyO, s.leaving(s.otherHand)),
+		p.action(parts.Plain, parts.Wide("The other hand", "Other hand"), fyne.KeyO, s.leaving(s.otherHand)),
 		p.action(parts.Plain, "Back", fyne.KeyEscape, s.leaving(s.opt.Back)))
 	share := float32(1.35)
-	if p.bare = large(); p.bare {
+	if p.bare = parts.Large(); p.bare {
 		share = 2.6
 	}
 	body := parts.Page(gap, parts.Column(0), parts.Row(20, []float32{1, share}, s.video, p.Scroll(right)), s.cue)

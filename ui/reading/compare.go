@@ -88,7 +88,7 @@ func (c *compare) Content() fyne.CanvasObject {
 	columns := []parts.TableColumn{
 		{Title: "joint", Weight: 1.9}, {Title: "before", Weight: 3}, {Title: "after", Weight: 3}, {Title: "most bent", Weight: 1.5}, {Title: "more than the error?", Weight: 1.6},
 	}
-	if large() {
+	if parts.Large() {
 		columns = columns[:4] // the sign says it
 	}
 	c.table = parts.NewTable(columns, "No joint was seen in both.", c.chosen, nil).AtLeast(3)
@@ -119,7 +119,7 @@ func (c *compare) Content() fyne.CanvasObject {
 		head.Add(small("No movement was done in both, so there is no course to set beside the other."))
 	}
 	var middle fyne.CanvasObject = below(c.table, side(courses...))
-	if large() {
+	if parts.Large() {
 		// One thing at a time, in full.
 		middle = []fyne.CanvasObject{c.table, side(courses...)}[c.shown]
 		actions = slices.Insert(actions, 0, fyne.CanvasObject(c.Action(parts.Lead, "Ranges, course", fyne.KeyM, func() {

@@ -3,7 +3,6 @@ package reading
 import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
-	"fyne.io/fyne/v2/theme"
 )
 
 // shares gives objects shares of the room, side by side or one below the other,
@@ -29,18 +28,6 @@ func over(upper, lower fyne.CanvasObject, share float32) *fyne.Container {
 // beside gives the left a share of the width.
 func beside(left, right fyne.CanvasObject, share float32) *fyne.Container {
 	return container.New(&shares{parts: []float32{share, 1 - share}}, left, right)
-}
-
-// large is true where the text is so large that less of it fits beside each
-// other.
-func large() bool { return theme.TextSize() > 24 }
-
-// wide is a label, or a shorter one where the text is large.
-func wide(label, short string) string {
-	if large() {
-		return short
-	}
-	return label
 }
 
 func (l *shares) share(i int, visible int) float32 {

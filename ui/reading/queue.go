@@ -57,7 +57,7 @@ func (q *queue) Content() fyne.CanvasObject {
 		{Title: "client", Weight: 1.2}, {Title: "begun", Weight: 2.5}, {Title: "done", Weight: 1}, {Title: "pain", Weight: 1},
 		{Title: "flags", Weight: 0.7, Right: true}, {Title: "what to look at", Weight: 6},
 	}
-	if large() {
+	if parts.Large() {
 		columns = []parts.TableColumn{{Title: "client", Weight: 1.7}, {Title: "begun", Weight: 2.6}, {Title: "done", Weight: 1.3}, {Title: "what to look at", Weight: 5}}
 	}
 	q.table = parts.NewTable(columns, "No session here.", q.chosen, q.open).AtLeast(2)
@@ -162,7 +162,7 @@ func row(e *vault.Entry) parts.TableRow {
 	if e.State == session.Open {
 		why = append(why, "being recorded")
 	}
-	if large() {
+	if parts.Large() {
 		loc, err := program.ParseZone(e.Zone)
 		if err != nil {
 			loc = time.UTC

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"volar/ui/look"
+	"volar/ui/parts"
 )
 
 var (
@@ -57,7 +58,7 @@ func walk(t *testing.T, d *desk, here func(name string)) {
 	at[*compare](d)
 	d.press(fyne.KeyDown)
 	here("compare")
-	if large() {
+	if parts.Large() {
 		d.press(fyne.KeyM)
 		here("compare-course")
 	}
@@ -68,7 +69,7 @@ func walk(t *testing.T, d *desk, here func(name string)) {
 	d.q.until(t, func() bool { return w.report != nil })
 	d.press(fyne.KeyDown)
 	here("weeks")
-	for i := 1; i < 4 && large(); i++ {
+	for i := 1; i < 4 && parts.Large(); i++ {
 		d.press(fyne.KeyM)
 		here(fmt.Sprintf("weeks-%d", i))
 	}

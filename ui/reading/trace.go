@@ -12,6 +12,7 @@ import (
 
 	"volar/internal/program"
 	"volar/ui/look"
+	"volar/ui/parts"
 )
 
 // trace shows the course of a joint with the present place as a line. A touch
@@ -85,7 +86,7 @@ func (t *trace) limit() string {
 	switch {
 	case t.note == "":
 		return l
-	case large():
+	case parts.Large():
 		return t.note // the limit is drawn
 	}
 	return t.note + "; " + l

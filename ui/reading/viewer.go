@@ -53,7 +53,7 @@ type viewer struct {
 
 // tracesShown is how many joints are shown one below the other.
 func tracesShown() int {
-	if large() {
+	if parts.Large() {
 		return 1
 	}
 	return 2
@@ -116,13 +116,13 @@ func (v *viewer) Content() fyne.CanvasObject {
 	v.playButton.AtLeast(v.playButton.MinSize().Width)
 	actions = append(actions, v.playButton)
 	if len(v.f.moments) > 0 {
-		actions = append(actions, v.Action(parts.Plain, wide("Next flag", "Next"), fyne.KeyN, v.next), v.Action(parts.Plain, wide("Flag before", "Prior"), fyne.KeyP, v.previous))
+		actions = append(actions, v.Action(parts.Plain, parts.Wide("Next flag", "Next"), fyne.KeyN, v.next), v.Action(parts.Plain, parts.Wide("Flag before", "Prior"), fyne.KeyP, v.previous))
 	}
 	v.marks = parts.Flow(8)
 	if v.f.writable() && len(v.f.moments) > 0 {
 		for i, j := range []review.Judgement{review.Right, review.Wrong, review.Unclear} {
 			b := v.Action(parts.Plain, review.Capital(string(j)), fyne.KeyName(fmt.Sprint(i+1)), func() { v.mark(j) })
-			if large() {
+			if parts.Large() {
 				// Beside the words they would be out of view.
 				actions = append(actions, b)
 			} else {
@@ -134,11 +134,11 @@ func (v *viewer) Content() fyne.CanvasObject {
 	if v.f.writable() {
 		actions = append(actions, v.Action(parts.Plain, "Note", fyne.KeyT, func() { v.r.show(newNote(v.r, v.f, v)) }))
 		if v.f.entry.Read.IsZero() {
-			actions = append(actions, v.Action(parts.Plain, wide("Mark as read", "Read"), fyne.KeyR, v.read))
+			actions = append(actions, v.Action(parts.Plain, parts.Wide("Mark as read", "Read"), fyne.KeyR, v.read))
 		}
 	}
 	if v.r.opt.Edit != nil {
-		actions = append(actions, v.Action(parts.Plain, wide("Change limit or dose", "Change"), fyne.KeyE, func() {
+		actions = append(actions, v.Action(parts.Plain, parts.Wide("Change limit or dose", "Change"), fyne.KeyE, func() {
 			item := ""
 			if v.exercise != nil {
 				item = v.exercise.Item
@@ -147,13 +147,13 @@ func (v *viewer) Content() fyne.CanvasObject {
 		}))
 	}
 	actions = append(actions,
-		v.Action(parts.Plain, wide("Signs and keys", "Keys"), fyne.KeyH, func() { v.r.show(newSigns(v)) }),
+		v.Action(parts.Plain, parts.Wide("Signs and keys", "Keys"), fyne.KeyH, func() { v.r.show(newSigns(v)) }),
 		v.Action(parts.Plain, "Back", fyne.KeyEscape, func() { v.r.show(v.back) }))
 	v.first = v.playButton.LeaveSpace()
 	left := below(column...)
 	v.told = parts.Column(4, v.what, v.marks, v.doubt)
 	drawn := float32(0.55)
-	if large() {
+	if parts.Large() {
 		drawn = 0.34
 	}
 	right := over(side(v.handView, v.pointView), parts.NewScroller(v.told), drawn)

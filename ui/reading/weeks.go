@@ -99,7 +99,7 @@ func (w *weeks) Content() fyne.CanvasObject {
 		w.Action(parts.Plain, "Back", fyne.KeyEscape, w.back),
 	}
 	var middle fyne.CanvasObject = over(beside(parts.Flush(w.table), w.chart, 0.5), beside(parts.Flush(sums), w.Scroll(facts), 0.62), 0.5)
-	if large() {
+	if parts.Large() {
 		// One thing at a time, in full.
 		middle = []fyne.CanvasObject{parts.Flush(w.table), w.chart, parts.Flush(sums), w.Scroll(facts)}[w.shown]
 		actions = slices.Insert(actions, 0, fyne.CanvasObject(w.Action(parts.Lead, "More", fyne.KeyM, func() {
