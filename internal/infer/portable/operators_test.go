@@ -1,6 +1,7 @@
 package portable
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -159,6 +160,23 @@ func operatorCases() []one {
 			g.Floats("w", []int{1, 2}, []float32{10, 1})
 			g.Node("MatMul", []string{"w", "x"}, []string{"y"})
 		}, []int{2, 1, 1}, []float32{12, 34}},
+		// Larger than the parts it is worked out in: row i of w is all i, column
+		// j of x all j, so that element i, j of the product is 2 i j.
+		{"MatMul in parts", 0, []int{2, 300}, slices.Concat(ramp(300), ramp(300)), func(g *onnx.Graph) {
+			w := make([]float32, 130*2)
+			for i := range w {
+				w[i] = float32(i / 2)
+			}
+			g.Floats("w", []int{130, 2}, w)
+			g.Node("MatMul", []string{"w", "x"}, []string{"y"})
+		}, []int{130, 300}, func() (y []float32) {
+			for i := range 130 {
+				for j := range 300 {
+					y = append(y, float32(2*i*j))
+				}
+			}
+			return y
+		}()},
 		// Slice, examples slice, slice_neg, slice_end_out_of_bounds and
 		// slice_negative_axes on small ramps; backwards by hand.
 		{"Slice", 0, []int{3, 4}, ramp(12), slice([]int{0, 1}, []int{2, 3}, []int{0, 1}), []int{2, 2}, []float32{1, 2, 5, 6}},

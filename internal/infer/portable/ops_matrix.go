@@ -96,12 +96,25 @@ type products struct {
 	ix, iy    []int32 // which matrices make a pair
 }
 
+// gonum shares products of four blocks of 64 by 64 or more among goroutines of
+// its own, which allocates and competes with the crew. Parts of this size stay
+// below that.
+const productRows, productCols = 64, 128
+
 func (p *products) run(*crew) error {
-	mat := func(v *value, i int32, rows, cols int) blas32.General {
-		return blas32.General{Rows: rows, Cols: cols, Stride: cols, Data: v.data[int(i)*rows*cols:][:rows*cols]}
+	part := func(v *value, at, rows, cols, stride int) blas32.General {
+		return blas32.General{Rows: rows, Cols: cols, Stride: stride, Data: v.data[at:][:(rows-1)*stride+cols]}
 	}
 	for i := range p.ix {
-		blas32.Gemm(blas.NoTrans, blas.NoTrans, 1, mat(p.x, p.ix[i], p.m, p.k), mat(p.y, p.iy[i], p.k, p.n), 0, mat(p.out, int32(i), p.m, p.n))
+		x, y, out := int(p.ix[i])*p.m*p.k, int(p.iy[i])*p.k*p.n, i*p.m*p.n
+		for r := 0; r < p.m; r += productRows {
+			rows := min(productRows, p.m-r)
+			for c := 0; c < p.n; c += productCols {
+				cols := min(productCols, p.n-c)
+				blas32.Gemm(blas.NoTrans, blas.NoTrans, 1, part(p.x, x+r*p.k, rows, p.k, p.k),
+					part(p.y, y+c, p.k, cols, p.n), 0, part(p.out, out+r*p.n+c, rows, cols, p.n))
+			}
+		}
 	}
 	return nil
 }
