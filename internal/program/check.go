@@ -28,6 +28,7 @@ func (p *Program) check(src Source, lines strictyaml.Lines) (faults, warnings []
 	c.limits("limits", p.Limits)
 	c.room(p.limits(), limitList{}, "")
 	c.idle()
+	c.oneHanded()
 	c.exercises()
 	c.healing()
 	for _, l := range [][]strictyaml.Problem{c.faults, c.warnings} {
@@ -295,46 +296,6 @@ func (c *checker) roomOf(side Side, first, second limitList, under string) {
 			} else {
 				c.warn(last.field, "%sleaves %s only %s° to move in, about as much as a reading is uncertain", c.from(d), c.joint(hand.Joint(j), side), trim(high-low))
 			}
-		}
-	}
-}
-
-// sides are the program's hand and the other.
-func (c *checker) sides() []Side {
-	if c.p.Side == 0 {
-		return []Side{0}
-	}
-	return []Side{c.p.Side, c.p.Side.Other()}
-}
-
-// joint names a joint, with its hand where that is not the program's.
-func (c *checker) joint(j hand.Joint, side Side) string {
-	if side == c.p.Side {
-		return j.String()
-	}
-	return j.String() + " of the " + side.String() + " hand"
-}
-
-// idle warns of limits of a hand that no exercise watches.
-func (c *checker) idle() {
-	watched := map[Side]bool{}
-	for i := range c.p.Exercises {
-		e := &c.p.Exercises[i]
-		side := c.p.SideOf(e)
-		watched[side] = true
-		if e.movement == nil || e.movement.Hands == 2 {
-			watched[side.Other()] = true
-			continue
-		}
-		for n := range e.Limits {
-			if l := &e.Limits[n]; l.of(side) != side {
-				c.warn(fmt.Sprintf("exercises[%d].limits[%d].side", i+1, n+1), "%s is done with the %s hand; a limit of the %s is not judged in it", e.movement.ID, side, l.Side)
-			}
-		}
-	}
-	for n := range c.p.Limits {
-		if l := &c.p.Limits[n]; l.Side != 0 && !watched[l.Side] {
-			c.warn(fmt.Sprintf("limits[%d].side", n+1), "no exercise is done with the %s hand; this limit is never judged", l.Side)
 		}
 	}
 }

@@ -103,14 +103,6 @@ func (c *checker) outside(b *bounds, side Side, m *exercise.Movement, names []st
 	return found
 }
 
-// hands are those that do the exercise.
-func (c *checker) hands(e *Exercise, m *exercise.Movement) []Side {
-	if side := c.p.SideOf(e); m.Hands == 1 {
-		return []Side{side}
-	}
-	return c.sides()
-}
-
 // leastWayDeg is the least way that tells a movement's end pose from its start
 // pose, as for the movements of the catalogue.
 const leastWayDeg = 30

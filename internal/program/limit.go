@@ -230,6 +230,28 @@ func (l *Limit) Subject() string {
 	return l.Joints.Words() + " of the " + l.Side.String() + " hand"
 }
 
+// Unlimited is the one hand of an exercise of both hands that has no limit,
+// where the other has some. Of a program that was not checked it finds none.
+func (p *Program) Unlimited(e *Exercise) (side Side, found bool) {
+	if e.movement == nil || e.movement.Hands != 2 || p.Side == 0 {
+		return 0, false
+	}
+	has := map[Side]bool{}
+	for i := range p.Limits {
+		has[p.Limits[i].of(p.Side)] = true
+	}
+	for i := range e.Limits {
+		has[e.Limits[i].of(p.SideOf(e))] = true
+	}
+	if len(has) != 1 {
+		return 0, false
+	}
+	if has[p.Side] {
+		return p.Side.Other(), true
+	}
+	return p.Side, true
+}
+
 // of is the hand that the limit is for.
 func (l *Limit) of(usual Side) Side {
 	if l.Side != 0 {

@@ -164,6 +164,7 @@ func TestProblems(t *testing.T) {
 		"other hand, no range": {"limits:\n", "limits:\n  - {joints: thumb.ip, side: right, schedule: [{not_straighter_than: 40, not_bent_beyond: 40}]}\n", "line 19: limits[1]: leaves thumb.ip of the right hand no range", false},
 		"other hand, general":  {"limits:\n", "limits:\n  - {joints: ring.pip, side: right, schedule: [{not_straighter_than: 10}]}\n", "line 39: exercises[3].movement: in the ", true},
 		"both hands' limits":   {"movement: hook-fist", "movement: wringing-together\n    limits: [{joints: ring.pip, side: right, schedule: [{not_bent_beyond: 20}]}]\n  - movement: hook-fist", "wringing-together wants ring PIP of the right hand at ", true},
+		"one hand's limits":    {"movement: hook-fist", "movement: wringing-together\n  - movement: hook-fist", "line 28: exercises[1].limits: wringing-together takes both hands, and no limit is set for the right hand", true},
 		"no such hand":         {"limits:\n", "limits:\n  - {joints: thumb.ip, side: both, schedule: [{not_bent_beyond: 40}]}\n", "line 19: limits[1].side: ", false},
 		"healing, no limit":    {block[strings.Index(block, "limits:"):strings.Index(block, "exercises:")], "", "line 14: precautions[1]: healing-fracture, but no joint has a limit", true},
 		"file elsewhere":       {"movement: hook-fist", "movement: ../hook.yaml", `line 28: exercises[1].movement: "../hook.yaml" is no plain file name`, false},

@@ -278,6 +278,37 @@ func TestLimitsOfTheOtherHand(t *testing.T) {
 	require.Empty(t, d.Limits(All))
 }
 
+// What a precaution brings is for the program's hand; where an exercise takes
+// both, the draft says so until the other hand has limits too.
+func TestAPrecautionLeavesTheOtherHandToTheTherapist(t *testing.T) {
+	d := fresh(t)
+	other := Where{Of: All, Other: true}
+	one, err := d.Add("hook-fist")
+	require.NoError(t, err)
+	i, err := d.Add("wringing-alternating")
+	require.NoError(t, err)
+	require.Negative(t, d.Lacking(other), "neither hand has limits")
+	d.SetPrecaution(program.LaxJoints, true)
+	require.Equal(t, i, d.Lacking(other))
+	require.Equal(t, i, d.Lacking(Where{Of: i, Other: true}))
+	require.Negative(t, d.Lacking(Where{Of: one, Other: true}), "it takes one hand")
+	require.Negative(t, d.Lacking(everywhere))
+	text, fault := d.At(Field(i, "limits"))
+	require.Equal(t, "wringing-alternating takes both hands, and no limit is set for the "+d.Hand(other).String()+" hand", text)
+	require.False(t, fault)
+	d.Same(everywhere)
+	require.Negative(t, d.Lacking(other))
+	d.SetHand(i, d.Hand(other))
+	require.Negative(t, d.Lacking(other))
+
+	d = fresh(t, program.LaxJoints)
+	i, err = d.Add("wringing-alternating")
+	require.NoError(t, err)
+	require.Equal(t, i, d.Lacking(other))
+	d.Remove(i)
+	require.Negative(t, d.Lacking(other), "no exercise takes it")
+}
+
 func TestTheSameLimitsForTheOtherHand(t *testing.T) {
 	d := fresh(t, program.LaxJoints)
 	_, err := d.Add("wringing-alternating")

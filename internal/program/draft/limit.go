@@ -98,6 +98,20 @@ func (d *Draft) Unjudged(w Where) string {
 	return ""
 }
 
+// Lacking is the first exercise that takes a hand without limits, while the
+// other hand has some; -1 where there is none.
+func (d *Draft) Lacking(w Where) int {
+	for i := range d.p.Exercises {
+		if w.Of != All && w.Of != i {
+			continue
+		}
+		if side, found := d.p.Unlimited(&d.p.Exercises[i]); found && side == d.Hand(w) {
+			return i
+		}
+	}
+	return -1
+}
+
 // side is the hand that all exercises, or one, are for.
 func (d *Draft) side(of int) program.Side {
 	if of == All {
