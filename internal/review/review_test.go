@@ -176,7 +176,7 @@ func TestTrace(t *testing.T) {
 		}
 	}
 	low := 10.0
-	tr := TraceOf(s, 1, hand.IndexPIP, coach.Limits{hand.IndexPIP: {Lower: &low}})
+	tr := TraceOf(s, 1, hand.UnknownSide, hand.IndexPIP, coach.Limits{hand.IndexPIP: {Lower: &low}})
 	require.Len(t, tr.Runs, 2)
 	assert.Equal(t, time.Second, tr.Runs[0][0].At)
 	assert.Equal(t, 3900*time.Millisecond, tr.Runs[0][len(tr.Runs[0])-1].At)
@@ -184,8 +184,8 @@ func TestTrace(t *testing.T) {
 	assert.Equal(t, 11*time.Second, tr.Runs[1][len(tr.Runs[1])-1].At)
 	assert.InDelta(t, 89.0/101, tr.Judged, 1e-9)
 	assert.Equal(t, &low, tr.Limit.Lower)
-	assert.Empty(t, TraceOf(s, 1, hand.RingPIP, nil).Runs)
-	assert.Empty(t, TraceOf(s, 7, hand.IndexPIP, nil).Runs)
+	assert.Empty(t, TraceOf(s, 1, hand.UnknownSide, hand.RingPIP, nil).Runs)
+	assert.Empty(t, TraceOf(s, 7, hand.UnknownSide, hand.IndexPIP, nil).Runs)
 }
 
 func TestMoments(t *testing.T) {

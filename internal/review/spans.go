@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"volar/internal/coach"
+	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/session"
 )
@@ -69,10 +70,10 @@ func inSession(seconds float64, end time.Duration) time.Duration {
 	return max(0, min(time.Duration(math.Round(seconds*1e6))*time.Microsecond, end))
 }
 
-// LimitsOf are the limits that held in an exercise of a session: those of the
-// version that was followed, on the client's day. Without that version the
-// limits are not known, and ok is false.
-func LimitsOf(h *program.History, s *session.Session, e *session.Exercise) (l coach.Limits, ok bool) {
+// LimitsOf are the limits of a hand that held in an exercise of a session: those
+// of the version that was followed, on the client's day. An unknown side is the
+// exercise's. Without that version the limits are not known, and ok is false.
+func LimitsOf(h *program.History, s *session.Session, e *session.Exercise, side hand.Side) (l coach.Limits, ok bool) {
 	if h == nil || e == nil {
 		return l, false
 	}
@@ -87,6 +88,9 @@ func LimitsOf(h *program.History, s *session.Session, e *session.Exercise) (l co
 		r := p.At(s.Started, loc)
 		for i := range r.Exercises {
 			if x := &r.Exercises[i]; x.ID == e.Item {
+				if side != hand.UnknownSide && side == x.Side.Other() {
+					return x.OtherLimits, true
+				}
 				return x.Limits, true
 			}
 		}

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -37,14 +38,15 @@ type Trace struct {
 // bridges drop-outs of as much.
 const gap = 300 * time.Millisecond
 
-// TraceOf reads the course of a joint out of a session; limits are those that
-// were in force on the day.
-func TraceOf(s *session.Session, exercise int, j hand.Joint, limits coach.Limits) Trace {
+// TraceOf reads the course of a hand's joint out of a session; an unknown side
+// is the exercise's. Limits are those that were in force on the day.
+func TraceOf(s *session.Session, exercise int, side hand.Side, j hand.Joint, limits coach.Limits) Trace {
 	t := Trace{Joint: j, Limit: limits[j]}
-	from, to, side, ok := span(s, exercise)
+	from, to, own, ok := span(s, exercise)
 	if !ok {
 		return t
 	}
+	side = cmp.Or(side, own)
 	var run []Point
 	total, judged := 0, 0
 	for i := range s.Samples {

@@ -4,11 +4,13 @@ import (
 	"testing"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/test"
 	"github.com/stretchr/testify/require"
 
 	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/program/draft"
+	"volar/ui/parts"
 )
 
 // A therapist gives the other hand the same limits, changes one, and takes one
@@ -79,7 +81,52 @@ func TestWhichHandIsEdited(t *testing.T) {
 	require.Equal(t, "Right hand, index PIP, in hook-fist", shown().name.Text(), "it takes one hand")
 	e.of = draft.All
 	e.open(1)
-	b.press(fyne.KeyH)
-	require.Equal(t, "Right hand, index PIP, in all exercises", shown().name.Text())
+	require.Equal(t, "Right hand, index PIP, in all exercises", shown().name.Text(), "the hand that was chosen stays")
 	require.Equal(t, "30", shown().lower.Text)
+	b.press(fyne.KeyH)
+	require.Equal(t, "Left hand, index PIP, in all exercises", shown().name.Text())
+	require.Empty(t, shown().lower.Text)
+}
+
+// A precaution's limits come for the program's hand alone: right below the tick
+// it stands that the other has none and an exercise takes it, and M gives it the
+// same.
+func TestAPrecautionSaysThatTheOtherHandHasNoLimit(t *testing.T) {
+	b := atClients(t, benchOptions{})
+	e := editing(b, func(d *draft.Draft) {
+		for _, of := range []bool{false, true} {
+			for _, r := range d.Rows(draft.Where{Of: draft.All, Other: of}) {
+				d.RemoveStep(draft.Where{Of: draft.All, Other: of}, r.Joints, r.Step.From)
+			}
+		}
+		d.SetPrecaution(program.LaxJoints, false)
+		_, err := d.Add("wringing-alternating")
+		require.NoError(t, err)
+	})
+	other := draft.Where{Of: draft.All, Other: true}
+	const warning = "Left hand: no limit yet, and wringing-alternating takes both hands."
+	e.open(2)
+	require.NotContains(t, said(b), warning)
+	b.press(fyne.KeySpace)
+	require.Contains(t, said(b), warning)
+	require.Empty(t, e.d.Rows(other), "nothing is written without being asked for")
+	b.control(fyne.Key2)
+	require.Contains(t, said(b), warning)
+	b.control(fyne.Key3)
+	b.press(fyne.KeyM)
+	require.NotContains(t, said(b), warning)
+	require.Equal(t, e.d.Words(draft.Where{Of: draft.All}), e.d.Words(other))
+	require.NotEmpty(t, e.d.Words(other))
+}
+
+// said are the words within the window's edges.
+func said(b *bench) []string {
+	var all []string
+	for _, o := range test.LaidOutObjects(b.w.Canvas().Content()) {
+		w, ok := o.(*parts.Words)
+		if ok && w.Visible() && fyne.CurrentApp().Driver().AbsolutePositionForObject(w).Y+w.Size().Height <= b.w.Canvas().Size().Height {
+			all = append(all, w.Text())
+		}
+	}
+	return all
 }

@@ -11,6 +11,7 @@ import (
 	"volar/internal/arom"
 	"volar/internal/clinicstore"
 	"volar/internal/goniometry"
+	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/vault"
 	"volar/ui/parts"
@@ -100,7 +101,7 @@ func (s *clientPage) Content() fyne.CanvasObject {
 		if s.history == nil {
 			label = parts.Wide("Write a program", "Write")
 		}
-		edit := s.Action(parts.Lead, label, fyne.KeyN, func() { c.edit(code, "", again) })
+		edit := s.Action(parts.Lead, label, fyne.KeyN, func() { c.edit(code, "", hand.UnknownSide, again) })
 		s.first = edit
 		actions = append(actions, edit)
 	}

@@ -30,6 +30,7 @@ import (
 	"fyne.io/fyne/v2/driver/desktop"
 
 	"volar/internal/clinicstore"
+	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/session"
 	"volar/internal/vault"
@@ -52,8 +53,9 @@ type Visit struct {
 	// follows, are called on fyne's goroutine.
 	Back func()
 	// Edit opens the editor with a new version of a client's program, at the
-	// exercise with the ID where one is named; nil where the store only reads.
-	Edit func(code, exercise string)
+	// exercise with the ID where one is named and with the limits of a hand; an
+	// unknown side is the program's. nil where the store only reads.
+	Edit func(code, exercise string, side hand.Side)
 	// Stir tells that somebody is there though no key is pressed, so that the
 	// window does not lock; a camera screen in use calls it.
 	Stir func()
@@ -258,7 +260,7 @@ func (c *Clinic) name(s parts.Screen) {
 func (c *Clinic) visit(client clinicstore.Client, back func()) Visit {
 	v := Visit{Store: c.store, Client: client, Window: c.opt.Window, Now: c.opt.Clock, Do: c.opt.Do, Back: back, Stir: c.stir, Words: clinicstore.Words}
 	if !c.store.ReadOnly() {
-		v.Edit = func(code, exercise string) { c.edit(code, exercise, back) }
+		v.Edit = func(code, exercise string, side hand.Side) { c.edit(code, exercise, side, back) }
 	}
 	return v
 }

@@ -509,9 +509,11 @@ func TestScreensOfOthers(t *testing.T) {
 	b.Quit()
 	require.True(t, s.asked, "closing the window asks too")
 	require.False(t, b.left)
-	s.v.Edit("K-104", "hook-fist")
+	s.v.Edit("K-104", "hook-fist", hand.Left)
 	require.True(t, s.left)
 	require.Equal(t, 2, b.router.Screen().(*exercises).table.At())
+	b.control(fyne.Key2)
+	require.Equal(t, "Left hand, index PIP, in all exercises", b.router.Screen().(*limits).name.Text(), "the hand that was asked for")
 	b.press(fyne.KeyEscape)
 	b.reach("K-104")
 }

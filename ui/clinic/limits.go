@@ -31,7 +31,9 @@ type limits struct {
 }
 
 func newLimits(e *editor) *limits {
-	return &limits{section: section{base: base{c: e.c}, e: e}, where: draft.Where{Of: e.of, Other: e.other && twoHands(e.d, e.of)}}
+	w := draft.Where{Of: e.of}
+	w.Other = e.hand != 0 && e.hand != e.d.Hand(w) && twoHands(e.d, e.of)
+	return &limits{section: section{base: base{c: e.c}, e: e}, where: w}
 }
 
 // twoHands says whether the limits of both hands are edited: of all exercises,
@@ -59,18 +61,16 @@ func (s *limits) hands() fyne.CanvasObject {
 	if !twoHands(s.e.d, s.where.Of) {
 		return strong(handWords(shown))
 	}
-	to := func(other bool) func() {
-		return func() {
-			s.e.other = other
-			s.e.open(1)
-		}
-	}
 	var both []fyne.CanvasObject
 	for _, side := range []program.Side{program.Side(hand.Right), program.Side(hand.Left)} {
+		to := func() {
+			s.e.hand = side
+			s.e.open(1)
+		}
 		if side == shown {
-			both = append(both, parts.NewButton(parts.Lead, handWords(side), "", to(s.where.Other)))
+			both = append(both, parts.NewButton(parts.Lead, handWords(side), "", to))
 		} else {
-			both = append(both, s.Action(parts.Plain, handWords(side), fyne.KeyH, to(!s.where.Other)))
+			both = append(both, s.Action(parts.Plain, handWords(side), fyne.KeyH, to))
 		}
 	}
 	return parts.Flow(4, both...)
@@ -273,13 +273,26 @@ func (s *limits) compare() {
 	case len(words) > 0:
 		s.beside.Add(text(handWords(other) + ":\n" + strings.Join(words, "\n")))
 	default:
-		s.beside.Add(text(handWords(other) + ": no limit."))
+		s.beside.Add(lacking(d, to))
 		if len(own) > 0 {
-			s.beside.Add(parts.Flow(4, parts.NewButton(parts.Plain, "The same for the "+other.String()+" hand", string(fyne.KeyM), s.same)))
+			s.beside.Add(parts.Flow(4, parts.NewButton(parts.Plain, sameWords(other), string(fyne.KeyM), s.same)))
 		}
 	}
 	parts.Settle(s.beside)
 }
+
+// lacking says of a hand that it has no limits, and warns where an exercise
+// takes it all the same.
+func lacking(d *draft.Draft, w draft.Where) fyne.CanvasObject {
+	words := handWords(d.Hand(w)) + ": no limit"
+	if i := d.Lacking(w); i >= 0 {
+		return caution(words + " yet, and " + d.Program().Exercises[i].Name() + " takes both hands.")
+	}
+	return text(words + ".")
+}
+
+// sameWords name what gives a hand the limits of the other.
+func sameWords(to program.Side) string { return "The same for the " + to.String() + " hand" }
 
 // same gives the hand that is not shown the limits of the one that is.
 func (s *limits) same() {

@@ -41,7 +41,7 @@ type shown struct {
 // editing opens the editor of K-104's third version and does something to the
 // draft.
 func editing(b *bench, do func(d *draft.Draft)) *editor {
-	b.edit("K-104", "", func() { b.client("K-104") })
+	b.edit("K-104", "", hand.UnknownSide, func() { b.client("K-104") })
 	e := b.router.Screen().(*exercises).e
 	if do != nil {
 		do(e.d)
@@ -87,7 +87,7 @@ var screens = []shown{
 	{"editor-wrong", func(b *bench) {
 		editing(b, func(d *draft.Draft) { d.SetDose(0, draft.Sets, "twelve"); d.SetDose(0, draft.Hold, "900") }).open(0)
 	}},
-	{"editor-empty", func(b *bench) { b.edit("K-112", "", b.clients); b.press(fyne.KeyEscape) }},
+	{"editor-empty", func(b *bench) { b.edit("K-112", "", hand.UnknownSide, b.clients); b.press(fyne.KeyEscape) }},
 	{"editor-catalogue", func(b *bench) { editing(b, nil); b.control(fyne.KeyN); b.typed("fist") }},
 	{"editor-limits", func(b *bench) { editing(b, nil).open(1) }},
 	{"editor-limits-other", func(b *bench) {
@@ -120,6 +120,18 @@ var screens = []shown{
 		e.open(1)
 	}},
 	{"editor-precautions", func(b *bench) { editing(b, nil).open(2) }},
+	{"editor-precautions-one-hand", func(b *bench) {
+		editing(b, func(d *draft.Draft) {
+			_, err := d.Add("wringing-alternating")
+			require.NoError(b.t, err)
+		}).open(2)
+	}},
+	{"editor-limits-one-hand", func(b *bench) {
+		editing(b, func(d *draft.Draft) {
+			_, err := d.Add("wringing-alternating")
+			require.NoError(b.t, err)
+		}).open(1)
+	}},
 	{"editor-dates", func(b *bench) {
 		editing(b, func(d *draft.Draft) { d.SetValidFrom("tomorrow") }).open(3)
 	}},

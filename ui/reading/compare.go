@@ -193,7 +193,7 @@ func whole(f *file, e *session.Exercise, j hand.Joint) *curve {
 		to = f.s.Ended
 	}
 	return &curve{
-		trace: review.TraceOf(f.s, e.Number, j, f.limits(e)), from: e.Start, to: to,
+		trace: review.TraceOf(f.s, e.Number, e.Side, j, f.limits(e, e.Side)), side: e.Side, from: e.Start, to: to,
 		spans: f.spans, moments: f.moments, lens: review.Lens{From: e.Start, Span: max(to-e.Start, 1), End: f.s.Ended},
 	}
 }

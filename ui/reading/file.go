@@ -23,6 +23,8 @@ type file struct {
 	others  map[session.ID][]review.Review
 	history *program.History
 	moments []review.Moment
+	// both are the numbers of the exercises in which both hands were recorded.
+	both    map[int]bool
 	spans   []review.Span
 	looking review.Looking
 }
@@ -50,6 +52,13 @@ func open(ctx context.Context, r *Reader, id session.ID) (*file, error) {
 	}
 	f.spans = review.Spans(f.s)
 	f.moments = review.Moments(f.s, f.reviews)
+	f.both = map[int]bool{}
+	for i := range f.s.Samples {
+		x := &f.s.Samples[i]
+		if e := review.ExerciseAt(f.s, x.Time); e != nil && x.Found && e.Side != hand.UnknownSide && x.Side == e.Side.Other() {
+			f.both[e.Number] = true
+		}
+	}
 	f.looking.Act(r.opt.Now())
 	return f, nil
 }
@@ -95,10 +104,23 @@ func (f *file) act() { f.looking.Act(f.r.opt.Now()) }
 // rate is the program's hit rate for the client.
 func (f *file) rate() review.HitRate { return review.Rate(f.others) }
 
-// limits are those that held in an exercise, as the flags have them where the
-// program's version is not here.
-func (f *file) limits(e *session.Exercise) coach.Limits {
-	l, ok := review.LimitsOf(f.history, f.s, e)
+// of is true for a moment of a hand; an unknown side is any.
+func of(m *review.Moment, side hand.Side) bool {
+	return m.Side == hand.UnknownSide || side == hand.UnknownSide || m.Side == side
+}
+
+// whose names the hand of a moment where the exercise takes both.
+func (f *file) whose(m *review.Moment) string {
+	if !f.both[m.Exercise] || m.Side == hand.UnknownSide {
+		return ""
+	}
+	return ", " + m.Side.String() + " hand"
+}
+
+// limits are those of a hand that held in an exercise, as the flags have them
+// where the program's version is not here.
+func (f *file) limits(e *session.Exercise, side hand.Side) coach.Limits {
+	l, ok := review.LimitsOf(f.history, f.s, e, side)
 	if ok || e == nil {
 		return l
 	}
@@ -106,7 +128,7 @@ func (f *file) limits(e *session.Exercise) coach.Limits {
 	for i := range f.moments {
 		m := &f.moments[i]
 		j, err := hand.ParseJoint(m.Subject)
-		if err != nil || m.Exercise != e.Number {
+		if err != nil || m.Exercise != e.Number || !of(m, side) {
 			continue
 		}
 		switch coach.FlagKind(m.Kind) {
@@ -119,9 +141,9 @@ func (f *file) limits(e *session.Exercise) coach.Limits {
 	return l
 }
 
-// joints are the joints worth a trace in an exercise: flagged ones first, then
+// joints are the joints of a hand worth a trace in an exercise: flagged ones first, then
 // those with a limit, then all that were seen, proximal and radial first.
-func (f *file) joints(e *session.Exercise) []hand.Joint {
+func (f *file) joints(e *session.Exercise, side hand.Side) []hand.Joint {
 	if e == nil {
 		return nil
 	}
@@ -132,11 +154,11 @@ func (f *file) joints(e *session.Exercise) []hand.Joint {
 		}
 	}
 	for i := range f.moments {
-		if j, err := hand.ParseJoint(f.moments[i].Subject); err == nil && f.moments[i].Exercise == e.Number {
+		if j, err := hand.ParseJoint(f.moments[i].Subject); err == nil && f.moments[i].Exercise == e.Number && of(&f.moments[i], side) {
 			add(j)
 		}
 	}
-	limits := f.limits(e)
+	limits := f.limits(e, side)
 	for j := range hand.Joint(hand.NumJoints) {
 		if limits[j].Lower != nil || limits[j].Upper != nil {
 			add(j)
@@ -154,17 +176,19 @@ func (f *file) joints(e *session.Exercise) []hand.Joint {
 }
 
 // momentAt is the number in moments of the flagged moment that a time belongs
-// to: the one whose flag is nearest; -1 where none is.
+// to: the one whose flag is nearest, and of several at once the one whose worst
+// reading is; -1 where none is.
 func (f *file) momentAt(at time.Duration) int {
-	best, far := -1, time.Duration(1<<62)
+	best, far, off := -1, time.Duration(1<<62), time.Duration(0)
 	for i := range f.moments {
 		m := &f.moments[i]
 		if at < m.From || at > m.To {
 			continue
 		}
 		d := max(m.Start-at, at-max(m.End, m.Start), 0)
-		if d < far {
-			best, far = i, d
+		w := (m.Worst - at).Abs()
+		if d < far || d == far && w < off {
+			best, far, off = i, d, w
 		}
 	}
 	return best

@@ -132,7 +132,7 @@ func sit(t testing.TB, store *clinicstore.Store, size fyne.Size, percent int, op
 	d.w.Resize(size)
 	d.r = open(Options{
 		Store: store, Window: d.w, By: "T-1", Now: func() time.Time { return d.now }, Do: d.q.do,
-		Back: func() { d.back++ }, Edit: func(code, item string) { d.edited = code + " " + item }, Software: "volar test", Folder: "/home/therapist/Documents",
+		Back: func() { d.back++ }, Edit: func(code, item string, side hand.Side) { d.edited = code + " " + item + " " + side.String() }, Software: "volar test", Folder: "/home/therapist/Documents",
 	})
 	d.w.SetContent(d.r.Content())
 	d.w.Canvas().SetOnTypedKey(func(ev *fyne.KeyEvent) { d.r.Key(ev.Name) })

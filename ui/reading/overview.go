@@ -10,6 +10,7 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/theme"
 
+	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/review"
 	"volar/internal/session"
@@ -79,7 +80,7 @@ func (o *overview) Content() fyne.CanvasObject {
 		}
 	}
 	if o.r.opt.Edit != nil {
-		actions = append(actions, o.Action(parts.Plain, "Change limit or dose", fyne.KeyE, func() { o.edit("") }))
+		actions = append(actions, o.Action(parts.Plain, "Change limit or dose", fyne.KeyE, func() { o.edit("", hand.UnknownSide) }))
 	}
 	actions = append(actions,
 		o.Action(parts.Plain, "Compare", fyne.KeyC, func() { o.r.show(newCompare(o.r, f, o)) }),
@@ -157,7 +158,7 @@ func (o *overview) momentCard(m *review.Moment) fyne.CanvasObject {
 	case review.Wrong:
 		sign = parts.LeftOut
 	}
-	where := clock(m.Start)
+	where := clock(m.Start) + o.f.whose(m)
 	if m.Repetition > 0 {
 		where += fmt.Sprintf(", repetition %d", m.Repetition)
 	}
@@ -262,9 +263,11 @@ func (o *overview) read() {
 	o.r.show(o)
 }
 
-func (o *overview) edit(item string) {
+// edit leaves for the editor of the program, to change an exercise or a hand's
+// limits.
+func (o *overview) edit(item string, side hand.Side) {
 	o.r.reads(nil)
-	o.r.opt.Edit(o.f.s.Client, item)
+	o.r.opt.Edit(o.f.s.Client, item, side)
 }
 
 // Key is part of parts.Screen: the arrows go through the cards.

@@ -16,6 +16,8 @@ import (
 // was in force, and what happened meanwhile.
 type curve struct {
 	trace review.Trace
+	// side is whose joint it is.
+	side hand.Side
 	// from and to are the exercise's own time; outside it nothing is hatched.
 	from, to time.Duration
 	spans    []review.Span
@@ -140,7 +142,7 @@ func (p *plot) flags() {
 		m := &p.c.moments[i]
 		x0, x1 := p.x(m.Start), p.x(max(m.End, m.Start))
 		x1 = max(x1, x0+3*p.unit)
-		if m.Subject == p.c.trace.Joint.String() {
+		if m.Subject == p.c.trace.Joint.String() && of(m, p.c.side) {
 			p.box(x0, 0, x1, p.base, tint)
 		}
 		mid, n := (x0+x1)/2, 6*p.unit

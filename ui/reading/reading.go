@@ -28,6 +28,7 @@ import (
 	"fyne.io/fyne/v2/container"
 
 	"volar/internal/clinicstore"
+	"volar/internal/hand"
 	"volar/internal/review"
 	"volar/internal/session"
 	"volar/ui/parts"
@@ -49,8 +50,9 @@ type Options struct {
 	// Back leads out of the Reader.
 	Back func()
 	// Edit opens the editor of a client's program at an exercise, to change
-	// limit or dose; nil is not offered.
-	Edit func(code, exercise string)
+	// limit or dose, with the limits of a hand; an unknown side is the program's
+	// hand. nil is not offered.
+	Edit func(code, exercise string, side hand.Side)
 	// Stir is told that somebody is there while a replay runs by itself; it may
 	// be nil.
 	Stir func()

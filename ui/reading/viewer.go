@@ -3,7 +3,6 @@ package reading
 import (
 	"fmt"
 	"image"
-	"slices"
 	"time"
 
 	"fyne.io/fyne/v2"
@@ -24,9 +23,11 @@ type viewer struct {
 	back *overview
 	at   *review.Scrubber
 	lens review.Lens
-	// exercise is the one that is shown, joints what of it can be, from which
-	// joint on.
+	// exercise is the one that is shown, and side the hand: the exercise's until
+	// a moment of the other is come to. joints are what of it can be shown, from
+	// which joint on.
 	exercise *session.Exercise
+	side     hand.Side
 	joints   []hand.Joint
 	from     int
 	// moment is the flagged moment of the place; -1 for none.
@@ -131,6 +132,9 @@ func (v *viewer) Content() fyne.CanvasObject {
 		}
 	}
 	actions = append(actions, v.Action(parts.Plain, "Turn", fyne.KeyV, v.another))
+	if len(v.f.both) > 0 {
+		actions = append(actions, v.Action(parts.Plain, parts.Wide("Other hand", "Hand"), fyne.KeyO, v.swap))
+	}
 	if v.f.writable() {
 		actions = append(actions, v.Action(parts.Plain, "Note", fyne.KeyT, func() { v.r.show(newNote(v.r, v.f, v)) }))
 		if v.f.entry.Read.IsZero() {
@@ -143,7 +147,7 @@ func (v *viewer) Content() fyne.CanvasObject {
 			if v.exercise != nil {
 				item = v.exercise.Item
 			}
-			v.back.edit(item)
+			v.back.edit(item, v.side)
 		}))
 	}
 	actions = append(actions,
@@ -247,83 +251,6 @@ func (v *viewer) turn(yaw, pitch float64) {
 func (v *viewer) another() {
 	v.aspect, v.turned = (v.aspect+1)%len(aspects), handrender.View{}
 	v.place()
-}
-
-// curves hands the traces what they draw.
-func (v *viewer) curves() {
-	if v.exercise == nil {
-		return
-	}
-	limits := v.f.limits(v.exercise)
-	to := v.exercise.End
-	if to <= v.exercise.Start {
-		to = v.at.End()
-	}
-	for i, t := range v.traces {
-		if v.from+i >= len(v.joints) {
-			t.Hide()
-			continue
-		}
-		t.Draw(&curve{
-			trace: review.TraceOf(v.f.s, v.exercise.Number, v.joints[v.from+i], limits),
-			from:  v.exercise.Start, to: to, spans: v.f.spans, moments: v.f.moments, lens: v.lens,
-		})
-		t.Show()
-	}
-}
-
-// place shows everything at the present place.
-func (v *viewer) place() {
-	at := v.at.At()
-	e := review.ExerciseAt(v.f.s, at)
-	if e == nil && len(v.f.s.Exercises) > 0 {
-		e = &v.f.s.Exercises[0]
-	}
-	changed := e != v.exercise
-	if changed {
-		v.exercise, v.joints, v.from = e, v.f.joints(e), 0
-	}
-	i := v.f.momentAt(at)
-	// A moment that is come to brings its joint into view.
-	if i >= 0 && i != v.moment && v.play == nil {
-		if j, err := hand.ParseJoint(v.f.moments[i].Subject); err == nil {
-			if k := slices.Index(v.joints, j); k >= 0 && (k < v.from || k >= v.from+len(v.traces)) {
-				v.from, changed = k, true
-			}
-		}
-	}
-	v.moment = i
-	if v.lens.Follow(at) || changed || v.traces[0].c == nil {
-		v.curves()
-	}
-	side := hand.UnknownSide
-	where := clock(at)
-	if e != nil {
-		side = e.Side
-		where = fmt.Sprintf("%s, exercise %d: %s, %s hand", where, e.Number, review.MovementName(e.Movement), e.Side)
-		for _, x := range v.f.spans {
-			if x.Exercise == e.Number && x.Start <= at && at <= x.End && (x.Kind == review.Repetition || x.Kind == review.FellShort || x.Kind == review.NotJudged) {
-				where += fmt.Sprintf(", repetition %d", x.Number)
-			}
-		}
-	}
-	x := review.SampleAt(v.f.s, at, side)
-	v.where.Set(where)
-	v.strip.Place(at, v.lens)
-	for k, t := range v.traces {
-		if v.from+k < len(v.joints) {
-			value, note := "no picture here", ""
-			if x != nil && x.Found {
-				value, note = reading(&x.Joints[v.joints[v.from+k]])
-			} else if x != nil {
-				value = "no hand here"
-			}
-			t.Place(at, value, note)
-		}
-	}
-	v.tell(i)
-	v.doubt.Set(v.doubts(x))
-	v.paint(x, i)
 }
 
 // mark keeps what is thought of the moment at the place.

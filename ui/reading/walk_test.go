@@ -194,7 +194,7 @@ func TestScrubbingByKeys(t *testing.T) {
 	d.q.until(t, func() bool { return v.play == nil })
 	require.Equal(t, v.at.End(), v.at.At())
 	d.press(fyne.KeyE)
-	require.Equal(t, "K-104 straight-finger-hold", d.edited)
+	require.Equal(t, "K-104 straight-finger-hold right", d.edited)
 }
 
 // What is typed narrows the list; what a filter leaves out is not shown.

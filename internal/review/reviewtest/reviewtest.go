@@ -28,6 +28,10 @@ type Exercise struct {
 	Hold                    time.Duration
 	Limits                  coach.Limits
 	Faults                  []demonstration.Fault
+	// OtherLimits and OtherFaults are those of the other hand, in a movement
+	// that takes both.
+	OtherLimits coach.Limits
+	OtherFaults []demonstration.Fault
 	// Hidden joints are not judged from HiddenFrom to HiddenTo of the exercise.
 	Hidden               []hand.Joint
 	HiddenFrom, HiddenTo time.Duration
@@ -116,7 +120,14 @@ func (m *maker) perform(x *Exercise) error {
 	if err != nil {
 		return err
 	}
-	judge, err := coach.New(coach.Config{Movement: move, Side: m.o.Side, Limits: x.Limits, Repetitions: x.Prescribed, Hold: x.Hold})
+	var second *demonstration.Performance
+	if move.Hands == 2 {
+		second, err = demonstration.New(demonstration.Plan{Movement: move, Side: m.o.Side.Other(), Repetitions: x.Repetitions, Hold: x.Hold, Faults: x.OtherFaults})
+		if err != nil {
+			return err
+		}
+	}
+	judge, err := newJudge(move, m.o.Side, x)
 	if err != nil {
 		return err
 	}
@@ -132,16 +143,24 @@ func (m *maker) perform(x *Exercise) error {
 	}
 	step := time.Duration(float64(time.Second) / m.o.FPS).Round(time.Microsecond)
 	for t := time.Duration(0); t <= perf.Duration; t += step {
-		f := m.frame(perf, move, x, t)
-		f.Events = judge.Push(f.Sample)
+		f, other := m.frame(perf, m.o.Side, move, x, t), session.Frame{}
+		if second != nil {
+			other = m.frame(second, m.o.Side.Other(), move, x, t)
+		}
+		f.Events = judge.push(f.Sample, other.Sample)
 		if err := m.rec.Frame(f); err != nil {
 			return err
+		}
+		if second != nil {
+			if err := m.rec.Frame(other); err != nil {
+				return err
+			}
 		}
 		m.at = f.Sample.Time
 	}
 	m.at += step
-	sum := judge.Finish(m.at)
-	for _, e := range sum.Last {
+	sum, last := judge.finish(m.at)
+	for _, e := range last {
 		if err := m.rec.Event(e); err != nil {
 			return err
 		}
@@ -174,12 +193,12 @@ func (m *maker) perform(x *Exercise) error {
 
 const width, height = 640, 480
 
-// frame is what one picture would give.
-func (m *maker) frame(perf *demonstration.Performance, move *exercise.Movement, x *Exercise, t time.Duration) session.Frame {
-	scene := demonstration.Scene(m.o.Side, move.View.Best)
+// frame is what one picture would give of a hand.
+func (m *maker) frame(perf *demonstration.Performance, side hand.Side, move *exercise.Movement, x *Exercise, t time.Duration) session.Frame {
+	scene := demonstration.Scene(side, move.View.Best)
 	perf.Dress(&scene, t)
 	truth := m.camera.Locate(scene, width, height)
-	s := hand.Sample{Time: m.at, Found: true, Side: m.o.Side, Track: 1, View: truth.View, PalmPixels: 120, SpeedPalms: 0.1}
+	s := hand.Sample{Time: m.at, Found: true, Side: side, Track: 1, View: truth.View, PalmPixels: 120, SpeedPalms: 0.1}
 	if t > 0 {
 		s.Time += time.Duration(float64(time.Second) / m.o.FPS).Round(time.Microsecond)
 	}
@@ -211,7 +230,7 @@ func (m *maker) frame(perf *demonstration.Performance, move *exercise.Movement, 
 	for i := range s.Extra {
 		s.Extra[i] = hand.Measurement{FlexionDeg: truth.Extra[i], RawDeg: truth.Extra[i], SEDeg: m.o.SEDeg, Judged: true}
 	}
-	o := &hand.Observation{Time: s.Time, Track: 1, Side: m.o.Side, Image: truth.Image}
+	o := &hand.Observation{Time: s.Time, Track: 1, Side: side, Image: truth.Image}
 	for _, i := range [...]int{hand.Wrist, hand.Index.MCP(), hand.Middle.MCP(), hand.Ring.MCP(), hand.Little.MCP()} {
 		s.Palm = s.Palm.Add(truth.Image[i].Scale(0.2))
 	}
