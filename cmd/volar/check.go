@@ -21,11 +21,11 @@ type checkCmd struct {
 	Camera   string        `help:"Judge live before a camera instead: a number, a path, or file:CLIP for a video played as one. Ends with Ctrl-C." placeholder:"CAMERA"`
 	For      time.Duration `help:"End a live session after this time." placeholder:"TIME"`
 	Exercise string        `help:"Which exercise is judged; volar catalogue lists them. Without a program: whole-hand-grip." placeholder:"ID"`
-	Program  string        `help:"Judge by this home program: its limits, dose and object for the exercise, its sets and the rests between them." placeholder:"FILE.yaml"`
+	Program  string        `help:"Judge by this home program: its limits, for both hands where the exercise takes two, its dose and object, its sets and the rests between them." placeholder:"FILE.yaml"`
 	Date     string        `help:"The day of the program; today if not given." placeholder:"DATE"`
 	Object   string        `help:"The household object used; the usual one if not named." placeholder:"ID"`
 	Side     string        `help:"The hand that exercises: left, right, or any." enum:"left,right,any" default:"any"`
-	Limit    []string      `help:"A limit set by the therapist, in degrees of flexion: index.pip=0.. or *.pip=-5..100. May be repeated." sep:"none" placeholder:"JOINT=LOWER..UPPER"`
+	Limit    []string      `help:"A limit set by the therapist for the hand that exercises, in degrees of flexion: index.pip=0.. or *.pip=-5..100. May be repeated." sep:"none" placeholder:"JOINT=LOWER..UPPER"`
 	Hold     time.Duration `help:"How long each hold should last, such as 5s; the exercise's usual dose if not given." placeholder:"TIME"`
 	NoHold   bool          `help:"No hold is wanted."`
 	JSON     bool          `name:"json" help:"One JSON object."`
