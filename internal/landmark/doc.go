@@ -15,7 +15,9 @@
 // the whole hand once that is surely seen. Where no hand is followed, and one is
 // seen faintly only, as dark ones from the side often are, the picture is
 // searched in squares of other sizes and turned, and a hand that several of them
-// show in one place is taken. Detect is for pictures that stand alone.
+// show in one place is taken; where two hands are expected that is so until both
+// are followed, and each half of the picture is searched, too. Detect is for
+// pictures that stand alone.
 // The square of a followed hand is moved a little in every picture, so that what
 // the model errs with its place scatters and can be averaged away; the points
 // that are reported are calmed over time.

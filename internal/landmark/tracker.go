@@ -16,6 +16,9 @@ import (
 type Options struct {
 	// MaxHands is how many hands are reported at most, 1 or 2; 0 means 1.
 	MaxHands int
+	// Expect is how many hands are to be seen, up to MaxHands; 0 means 1. While
+	// fewer are in sight, the next is searched for harder: see Tracker.Expect.
+	Expect int
 	// MinDetection is the least score of a detected palm, and MinPresence the
 	// least score at which the landmark model's word is taken that a hand is
 	// there, each 0 to 1; 0 means 0.5. Half of MinPresence keeps a hand that is
@@ -26,14 +29,17 @@ type Options struct {
 	Threads int
 	// SearchEvery is how often the palm detector looks for a further hand that
 	// has long been absent while another is followed; 0 means 300 ms. A hand
-	// lost within the last three seconds is looked for every 60 ms, and when
-	// no hand is followed every picture is searched.
+	// that is expected, or was lost within the last three seconds, is looked
+	// for every 60 ms, and when no hand is followed every picture is searched.
 	SearchEvery time.Duration
 }
 
 func (o Options) withDefaults() (Options, error) {
 	if o.MaxHands == 0 {
 		o.MaxHands = 1
+	}
+	if o.Expect == 0 {
+		o.Expect = 1
 	}
 	if o.MinDetection == 0 {
 		o.MinDetection = 0.5
@@ -47,6 +53,8 @@ func (o Options) withDefaults() (Options, error) {
 	switch {
 	case o.MaxHands < 1 || o.MaxHands > 2:
 		return o, fmt.Errorf("maximum of %d hands: want 1 or 2", o.MaxHands)
+	case o.Expect < 1 || o.Expect > o.MaxHands:
+		return o, fmt.Errorf("%d hands expected: want 1 to the maximum, %d", o.Expect, o.MaxHands)
 	case !(o.MinDetection > 0 && o.MinDetection <= 1):
 		return o, fmt.Errorf("least detection score %v: want above 0 to 1", o.MinDetection)
 	case !(o.MinPresence > 0 && o.MinPresence <= 1):
@@ -108,7 +116,7 @@ type Tracker struct {
 	lastLoss   time.Duration
 	searched   bool // lastSearch is set
 	lost       bool // lastLoss is set
-	fruitless  int  // searches in a row, with no hand in sight, that found none
+	fruitless  int  // searches in a row, with too few hands in sight, that found none
 	hunches    []hunch
 
 	sightings []sighting // scratch
@@ -206,6 +214,14 @@ func (t *Tracker) Reset() {
 	t.hunches = t.hunches[:0]
 }
 
+// Expect says anew how many hands are to be seen, 1 or 2 and at most MaxHands.
+// While fewer are in sight, faint palms are read, too, and the picture is
+// searched in other sizes and directions and, for two, in its halves. Where one
+// hand exercises that would find further hands where there are none.
+func (t *Tracker) Expect(hands int) {
+	t.options.Expect = min(max(hands, 1), t.options.MaxHands)
+}
+
 // Track takes the next picture of a video, captured at the given time, and
 // returns the hands in it, longest followed first. Times must not decrease;
 // one that does is taken for a new recording, as after Reset. No hand is a
@@ -262,7 +278,7 @@ func (t *Tracker) follow(img *image.RGBA) (lostNow bool, err error) {
 		}
 	}
 	t.dropDuplicates()
-	if len(t.sightings) > 0 {
+	if len(t.sightings) >= t.options.Expect {
 		t.fruitless = 0
 	}
 
@@ -285,7 +301,7 @@ func (t *Tracker) searchDue(lostNow bool) bool {
 		return false
 	case len(t.sightings) == 0 || lostNow || !t.searched:
 		return true
-	case t.lost && t.now-t.lastLoss <= lostLately:
+	case len(t.sightings) < t.options.Expect || t.lost && t.now-t.lastLoss <= lostLately:
 		return t.now-t.lastSearch >= searchSoon
 	}
 	return t.now-t.lastSearch >= t.options.SearchEvery
@@ -301,15 +317,12 @@ func (t *Tracker) search(img *image.RGBA) error {
 	if t.anyMissing() {
 		least *= lowDetection
 	}
-	// While nothing is in sight faint palms are read, too, and a hand seen
+	// While too few are in sight faint palms are read, too, and a hand seen
 	// faintly in several squares is taken.
-	guess := len(t.sightings) == 0
-	square := 0
+	guess := len(t.sightings) < t.options.Expect
+	where, square := squares[0].of(w, h), 0
 	if guess {
-		// Every second picture is searched plainly.
-		if t.fruitless%2 == 1 {
-			square = 1 + t.fruitless/2%(len(squares)-1)
-		}
+		where, square = lookAt(t.fruitless, t.options.Expect, w, h)
 		least = min(least, lowDetection*t.options.MinDetection)
 	}
 	presence := t.options.MinPresence
@@ -317,7 +330,7 @@ func (t *Tracker) search(img *image.RGBA) error {
 		presence = max(secondLookPresence, presence)
 	}
 	t.fruitless++
-	palms, err := t.palms.find(img, squares[square].of(w, h), least)
+	palms, err := t.palms.find(img, where, least)
 	if err != nil {
 		return err
 	}

@@ -141,6 +141,32 @@ func TestAbsentSecondHandIsSearchedSeldom(t *testing.T) {
 	require.InDelta(t, 10, s.palmRuns, 1)
 }
 
+// A hand too small for the palm detector in the whole picture is found in its
+// half where two are expected, beside one that is followed and alone, and is not
+// looked for there where one is.
+func TestExpectedHandIsSearchedInHalves(t *testing.T) {
+	small := fakeHand{x: 520, y: 350, palm: 70, side: hand.Left}
+	s := newScene(t, rightHand(), small)
+	s.hands[0].palm, s.leastPalm = 120, 0.15
+	require.Len(t, s.player(Options{MaxHands: 2}).play(60, nil), 1, "one is expected")
+	p := s.player(Options{MaxHands: 2, Expect: 2})
+	require.Len(t, p.play(10, nil), 2)
+	runs := s.palmRuns
+	require.Len(t, p.play(60, nil), 2)
+	require.Equal(t, runs, s.palmRuns, "no search while both are in sight")
+
+	p = s.player(Options{MaxHands: 2})
+	require.Len(t, p.play(10, nil), 1)
+	p.tracker.Expect(2)
+	require.Len(t, p.play(10, nil), 2)
+	p.tracker.Expect(3)
+	require.Equal(t, 2, p.tracker.options.Expect, "no more than the most")
+
+	s = newScene(t, fakeHand{x: 130, y: 350, palm: 70, side: hand.Right}, small)
+	s.leastPalm = 0.15
+	require.Len(t, s.player(Options{MaxHands: 2, Expect: 2}).play(6, nil), 2, "with none in sight")
+}
+
 func TestOneWantedHandIsOne(t *testing.T) {
 	s := newScene(t, rightHand(), fakeHand{x: 480, y: 350, palm: 80, side: hand.Left})
 	p := s.player(Options{})
@@ -503,6 +529,8 @@ func TestOptions(t *testing.T) {
 	}{
 		{Options{MaxHands: 3}, "maximum of 3 hands"},
 		{Options{MaxHands: -1}, "maximum of -1 hands"},
+		{Options{Expect: 2}, "2 hands expected: want 1 to the maximum, 1"},
+		{Options{MaxHands: 2, Expect: -1}, "-1 hands expected"},
 		{Options{MinDetection: 1.5}, "least detection score 1.5"},
 		{Options{MinPresence: math.NaN()}, "least presence score NaN"},
 		{Options{Threads: -1}, "-1 threads"},

@@ -82,7 +82,11 @@ func New(e infer.Engine, o Options) (*Judge, error) {
 	// The second hand is always looked for: the other hand often steadies the
 	// towel and must not be taken for this one, and a caller that named no
 	// side has to know that there are two.
-	j.tracker, err = landmark.New(e, landmark.Options{MaxHands: 2, Threads: o.Threads})
+	expect := 1
+	if o.Other != nil {
+		expect = 2
+	}
+	j.tracker, err = landmark.New(e, landmark.Options{MaxHands: 2, Expect: expect, Threads: o.Threads})
 	if err != nil {
 		return nil, err
 	}

@@ -72,6 +72,10 @@ func (w *Watcher) Watch(o WatcherOptions) {
 	w.side, w.both = o.Side, o.Both
 	w.gonio, w.other = goniometry.New(o.Goniometry), goniometry.New(o.OtherGoniometry)
 	w.track, w.otherTrack = 0, 0
+	w.tracker.Expect(1)
+	if o.Both {
+		w.tracker.Expect(2)
+	}
 }
 
 // Frame looks at one picture captured at the given time, which must not go

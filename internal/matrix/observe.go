@@ -31,7 +31,7 @@ type Picture struct {
 
 // Observe renders the case's clip and looks for hands in it.
 func (c *Case) Observe(ctx context.Context, e infer.Engine, threads int) (seen []Picture, err error) {
-	t, err := landmark.New(e, landmark.Options{MaxHands: 2, Threads: threads})
+	t, err := landmark.New(e, landmark.Options{MaxHands: 2, Expect: c.Movement.Hands, Threads: threads})
 	if err != nil {
 		return nil, err
 	}
