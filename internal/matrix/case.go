@@ -288,6 +288,10 @@ func (c *Case) Performance() (judged, other *demonstration.Performance, err erro
 		return judged, nil, err
 	}
 	plan.Side, plan.Faults = c.Side.Other(), nil
-	other, err = demonstration.New(plan)
-	return judged, other, err
+	if other, err = demonstration.New(plan); err != nil {
+		return nil, nil, err
+	}
+	// The clip lasts until both are done: each stays as it is at its end.
+	judged.Duration = max(judged.Duration, other.Duration)
+	return judged, other, nil
 }
