@@ -45,7 +45,9 @@
 // neighbouring fingers, the distance from thumb to fingertip, the thumb's
 // abduction, the hand's tilt and turn. Each counts from its start to its end
 // value, in its own unit. Tilt and turn hang on how the forearm lies before the
-// camera, so they are counted from where the hand rests as the set begins.
+// camera, so they are counted from where the hand rests as the set begins; a
+// turn that shows another side of the hand than the movement can come to is not
+// judged.
 //
 // # Sequences
 //

@@ -208,13 +208,19 @@ func commonest[N int | int64](counts *[len(reasonOrder)]N) hand.Reason {
 // alike, while the movement is the change: the way begins where the hand rests
 // as the exercise begins, unless that is far from where the movement has it,
 // when it is taken that the hand was already on its way.
+//
+// The turn is the view itself. Where it lies further from all that the movement
+// asks than a forearm can turn, another side of the hand is shown, and there is
+// nothing to be said of the way.
 type origin struct {
 	channel hand.Channel
 	from    float64
-	win     []float64
-	begun   time.Duration
-	shift   float64
-	known   bool
+	// low and high are the least and the greatest that the movement asks.
+	low, high float64
+	win       []float64
+	begun     time.Duration
+	shift     float64
+	known     bool
 }
 
 // originSpan is the time over which the resting place is taken, originMost how
@@ -222,16 +228,26 @@ type origin struct {
 const (
 	originSpan = 600 * time.Millisecond
 	originMost = 40
+	// turnBeyond is how far beyond the movement a turn is still one of its own:
+	// with the 32 degrees that wringing asks more than the forearm's 80 each way
+	// (common practice, from memory).
+	turnBeyond = 60
 )
 
 // origins are needed for the turn and tilt where some measure weighs them.
 func origins(closings []*closing) (out []*origin) {
 	for _, ch := range []hand.Channel{hand.HandTilt, hand.HandTurn} {
+		var o *origin
 		for _, c := range closings {
-			if c.weight[ch] != 0 {
-				out = append(out, &origin{channel: ch, from: c.start[ch]})
-				break
+			if c.weight[ch] == 0 {
+				continue
 			}
+			from, to := c.start[ch], c.start[ch]+c.travel[ch]
+			if o == nil {
+				o = &origin{channel: ch, from: from, low: from, high: from}
+				out = append(out, o)
+			}
+			o.low, o.high = min(o.low, from, to), max(o.high, from, to)
 		}
 	}
 	return out
@@ -245,6 +261,11 @@ func (o *origin) move(s *hand.Sample) {
 	}
 	// A full turn more or less is the same place.
 	v := o.from + math.Remainder(m.RawDeg-o.from, 360)
+	if o.channel == hand.HandTurn && (v < o.low-turnBeyond || v > o.high+turnBeyond) {
+		m.Judged, m.ExtensionJudged = false, false
+		m.Why, m.ExtensionWhy = hand.WrongView, hand.WrongView
+		return
+	}
 	if !o.known {
 		if len(o.win) == 0 {
 			o.begun = s.Time

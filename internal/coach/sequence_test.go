@@ -251,3 +251,25 @@ func TestTiltCountsFromWhereTheHandRests(t *testing.T) {
 		require.Empty(t, s.Flags)
 	}
 }
+
+// The turn is counted from where the hand rests, too; but a hand that shows
+// another side than the movement can come to is not judged at all.
+func TestTurnOfAnotherView(t *testing.T) {
+	m := movement(t, "wringing-together").For(hand.Right)
+	turned := func(shift float64) (coach.Summary, []coach.Event) {
+		f := noisy(perform(m, 3, sec(1), 1, nil), 4)
+		f.look = func(s *hand.Sample) { s.Extra[hand.HandTurn-hand.NumJoints].RawDeg += shift }
+		return judge(t, coach.Config{Movement: m, Hold: sec(1)}, f.samples())
+	}
+	for _, shift := range []float64{-30, 0, 30, 330, -360} {
+		s, _ := turned(shift)
+		require.Equal(t, 3, s.Counted, "%g° off", shift)
+		require.Empty(t, s.Flags, "%g° off", shift)
+	}
+	for _, shift := range []float64{-150, 150, 180} {
+		s, _ := turned(shift)
+		require.Zero(t, s.Counted+s.Partial, "%g° off", shift)
+		require.Empty(t, s.Flags, "%g° off", shift)
+		require.Zero(t, s.Measured, "%g° off", shift)
+	}
+}
