@@ -99,7 +99,9 @@ func TestViews(t *testing.T) {
 		if m.Kind == exercise.Unmeasured || side(m.View.Best) || side(m.View.Second) {
 			continue
 		}
-		require.Equal(t, "palmar", m.View.Best.Name, m.ID)
+		if m.View.Best.Name != "palmar" {
+			require.Contains(t, strings.Join(m.Notes, "\n"), "Not measured: whether a knuckle passes straight", m.ID)
+		}
 	}
 }
 

@@ -158,14 +158,24 @@ func Cases(m *exercise.Movement) []Case {
 
 func side(v exercise.View) bool { return v.Name == "radial" || v.Name == "ulnar" }
 
-// wrongView turns the palm to the camera where the side is wanted, and the
-// side where the palm is.
+// wrongView turns the palm to the camera where the side is wanted or, of a hand
+// that turns, its back, and the side where the palm is.
 func wrongView(m *exercise.Movement) exercise.View {
 	v := exercise.View{Name: "palmar", RollDeg: m.View.Best.RollDeg}
-	if !side(m.View.Best) {
+	if !side(m.View.Best) && !turns(m) {
 		v.Name, v.YawDeg = "radial", 90
 	}
 	return v
+}
+
+// turns says whether the movement is a turn of the hand before the camera.
+func turns(m *exercise.Movement) bool {
+	_, ok := m.Measure.Ways[hand.HandTurn]
+	for i := range m.Steps {
+		_, step := m.Steps[i].Measure.Ways[hand.HandTurn]
+		ok = ok || step
+	}
+	return ok
 }
 
 // near are the fingers from the one that is nearest the camera on, those that
