@@ -82,6 +82,7 @@ type (
 		Number     int      `json:"number"`
 		Kind       string   `json:"kind"`
 		Subject    string   `json:"subject,omitempty"`
+		Side       string   `json:"side"`
 		Repetition int      `json:"repetition"`
 		StartS     float64  `json:"start_s"`
 		EndS       *float64 `json:"end_s"`
@@ -173,7 +174,7 @@ func shownJSON(entry *vault.Entry, s *session.Session, reviews []review.Review, 
 
 func flagJSON(f *session.Flag) flagShown {
 	x := flagShown{
-		Number: f.Number, Kind: f.Kind, Subject: f.Subject, Repetition: f.Repetition, StartS: secs(f.Start),
+		Number: f.Number, Kind: f.Kind, Subject: f.Subject, Side: f.Side.String(), Repetition: f.Repetition, StartS: secs(f.Start),
 		PeakDeg: round(f.PeakDeg, 1), LimitDeg: round(f.LimitDeg, 1), SEDeg: round(f.SEDeg, 1), TookS: secs(f.Took), WantedS: secs(f.Wanted),
 	}
 	if f.Ended {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"time"
 
+	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/review"
 	"volar/internal/session"
@@ -129,7 +130,7 @@ func showExercise(b *printer, e *session.Exercise, flags []session.Flag) {
 	}
 	for i := range flags {
 		if f := &flags[i]; f.Exercise == e.Number {
-			b.wrapped("  flag "+pad(fmt.Sprint(f.Number), 4), "           ", flagLine(f))
+			b.wrapped("  flag "+pad(fmt.Sprint(f.Number), 4), "           ", flagLine(f, e.Side))
 		}
 	}
 	for _, r := range e.Ranges {
@@ -148,13 +149,14 @@ func showExercise(b *printer, e *session.Exercise, flags []session.Flag) {
 	}
 }
 
-// flagLine says what a flag is in words.
-func flagLine(f *session.Flag) string {
+// flagLine says what a flag is in words, and its hand where the exercise is for
+// the other.
+func flagLine(f *session.Flag, usual hand.Side) string {
 	s := sinceBegun(f.Start)
 	if f.Ended && f.End > f.Start {
 		s += " to " + sinceBegun(f.End)
 	}
-	s += ": " + review.FlagWords(f)
+	s += ": " + review.FlagWords(f) + review.WhoseWords(f, usual)
 	if f.Repetition > 0 {
 		s += fmt.Sprintf(", repetition %d", f.Repetition)
 	}

@@ -78,6 +78,7 @@ type (
 		Number    int      `json:"number"`
 		Kind      string   `json:"kind"`
 		Subject   string   `json:"subject,omitempty"`
+		Side      string   `json:"side"`
 		Exercise  string   `json:"movement"`
 		StartS    float64  `json:"start_s"`
 		EndS      *float64 `json:"end_s"`
@@ -174,7 +175,7 @@ func (r *Report) exportSession(s *session.Session, m *review.Summary) exportedSe
 			continue
 		}
 		e := exportedFlag{
-			Number: f.Number, Kind: f.Kind, Subject: f.Subject, Exercise: f.Exercise, StartS: *known(f.Start.Seconds()),
+			Number: f.Number, Kind: f.Kind, Subject: f.Subject, Side: f.Side.String(), Exercise: f.Exercise, StartS: *known(f.Start.Seconds()),
 			PeakDeg: *known(f.PeakDeg), LimitDeg: *known(f.LimitDeg), SEDeg: *known(f.SEDeg), TookS: *known(f.Took.Seconds()), WantedS: *known(f.Wanted.Seconds()),
 			Judgement: string(f.Judgement),
 		}

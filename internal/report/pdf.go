@@ -231,7 +231,7 @@ func (r *Report) flagPart(p *page) error {
 		if judged == "" {
 			judged = "not yet"
 		}
-		rows = append(rows, []string{f.Day.String(), clock(f.Start), review.MovementName(f.Exercise), review.Capital(review.FlagWords(&f.Flag)), judged})
+		rows = append(rows, []string{f.Day.String(), clock(f.Start), review.MovementName(f.Exercise), review.Capital(review.FlagWords(&f.Flag)) + review.WhoseWords(&f.Flag, r.Side), judged})
 	}
 	p.table([]column{{"day", 23, false}, {"at", 11, false}, {"exercise", 38, false}, {"what", 86, false}, {"looked at", 20, false}}, rows)
 	if more := len(order) - len(told); more > 0 {
@@ -274,7 +274,7 @@ func (r *Report) flagPart(p *page) error {
 // flagPicture is the kept picture of a flag, else the hand drawn at the angles
 // that were measured then; nil where neither is to be had.
 func (r *Report) flagPicture(d *drawer, f *Flag) (data []byte, kind, caption string, err error) {
-	what := f.Day.String() + " " + clock(f.Start) + ", " + review.FaultWords(f.Kind, f.Subject)
+	what := f.Day.String() + " " + clock(f.Start) + ", " + review.FaultWords(f.Kind, f.Subject) + review.WhoseWords(&f.Flag, r.Side)
 	if f.Picture != nil {
 		return f.Picture.JPEG, "JPEG", what + ": kept picture", nil
 	}
@@ -285,7 +285,7 @@ func (r *Report) flagPicture(d *drawer, f *Flag) (data []byte, kind, caption str
 	if j, err := hand.ParseJoint(f.Subject); err == nil && j.Finger() >= hand.Ring {
 		yaw = -85
 	}
-	b, err := d.pose(f.Pose, r.Side, yaw)
+	b, err := d.pose(f.Pose, cmp.Or(f.Side, r.Side), yaw)
 	return b, "PNG", what + ": drawn from the estimated angles", err
 }
 

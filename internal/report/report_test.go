@@ -311,3 +311,25 @@ func TestWhatWasWrittenIsInItsPart(t *testing.T) {
 	assert.Empty(t, r.written(func(n review.Note) string { return n.Plan }))
 	assert.NotContains(t, r.subjective()+r.objective(), "steady")
 }
+
+// A flag of the hand that the report is not of is drawn and named as that hand.
+func TestAFlagOfTheOtherHand(t *testing.T) {
+	r := gathered(t)
+	d, err := newDrawer()
+	require.NoError(t, err)
+	f := r.Flags[0]
+	require.True(t, f.HasPose)
+	for side, whose := range map[hand.Side]string{hand.Left: ", left hand", hand.Right: "", hand.UnknownSide: ""} {
+		f.Side = side
+		got, _, caption, err := r.flagPicture(d, &f)
+		require.NoError(t, err)
+		assert.Contains(t, caption, "hyperextension of the index PIP"+whose+": drawn")
+		drawn := hand.Right
+		if side == hand.Left {
+			drawn = hand.Left
+		}
+		want, err := d.pose(f.Pose, drawn, 85)
+		require.NoError(t, err)
+		assert.True(t, bytes.Equal(want, got), "the %s hand is drawn", drawn)
+	}
+}

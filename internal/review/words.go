@@ -7,6 +7,7 @@ import (
 
 	"volar/internal/coach"
 	"volar/internal/exercise"
+	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/session"
 )
@@ -47,6 +48,15 @@ func FlagWords(f *session.Flag) string {
 		return what + ": " + f.Say
 	}
 	return what
+}
+
+// WhoseWords name the hand of a flag, behind what it was, where that is not the
+// hand that is usual there: ", left hand".
+func WhoseWords(f *session.Flag, usual hand.Side) string {
+	if f.Side == hand.UnknownSide || f.Side == usual {
+		return ""
+	}
+	return ", " + f.Side.String() + " hand"
 }
 
 // AngleWords write an angle to a degree.
