@@ -29,7 +29,7 @@ from onnx import helper, numpy_helper
 import torch
 import torch.nn as nn
 
-from head import AngleHead, Reader, Sampler
+from head import AngleHead, Reader
 from landmark_net import LandmarkNet, find_taps
 from layout import SCALE, split
 
@@ -46,14 +46,13 @@ class Ensemble(nn.Module):
 
     def __init__(self, heads, calibration=None):
         super().__init__()
-        self.sampler, self.heads = Sampler(), nn.ModuleList(heads)
+        self.heads = nn.ModuleList(heads)
         c = calibration or {"factor": [LAPLACE] * 14, "power": [1.0] * 14}
         self.register_buffer("factor", torch.tensor(c["factor"]).view(1, 14))
         self.register_buffer("power", torch.tensor(c["power"]).view(1, 14))
 
     def forward(self, *tensors):
         h = dict(zip(INPUTS, tensors))
-        h["places"] = self.sampler(h)
         parts = [split(m(h)) for m in self.heads]
         n = 1.0 / len(parts)
         mean = lambda name: sum(p[name] for p in parts) * n
@@ -67,7 +66,7 @@ def load(weights, names):
     heads = []
     for path, name in zip(weights, names):
         w = torch.load(path, map_location="cpu")
-        m = AngleHead(**{k: v for k, v in w["specs"][name]["build"].items() if k != "flat"})
+        m = AngleHead(**w["specs"][name])
         own = {k[len(name) + 1:]: v.float() if v.dtype == torch.float16 else v for k, v in w["heads"].items() if k.startswith(name + ".")}
         m.load_state_dict({k: own.get(k, v) for k, v in m.state_dict().items()})
         heads.append(m.eval())

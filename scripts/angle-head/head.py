@@ -4,8 +4,11 @@ network.
 Places first: the Sampler takes from every feature map what lies at the
 joints and at the middles of the bones, where the network itself put them, and
 from the fine maps also what lies a little to both sides across the bone, where
-the outline of the finger is. It has no parameters, so that in training its
-results can be kept and used several times.
+the outline of the finger is. It has no parameters.
+
+The Lens, a small trained network on the same maps, has maps of its own that are
+sampled with them, and Points says where it sees the fingers. A Strip takes what
+lies along each finger, at the points so mended, in the finger's own direction.
 
 Then the AngleHead puts each long finger's places through the same small
 network, so that what is learned of one finger holds for all, and adds the
@@ -55,10 +58,30 @@ def bone_matrix():
     return m
 
 
-class Sampler(nn.Module):
-    """Feature maps -> B x PLACES x PLACE_WIDTH, by bilinear interpolation. The
-    four corners of all places of all maps are worked out together, since in
-    the exported graph each operation costs as much as its start."""
+# Strips: along every long finger, four places a bone and the tip, and at each
+# of them these distances across the bone, in pixels of the crop.
+ALONG = 13
+ACROSS = (-12, -6, 0, 6, 12)
+
+
+def strip_matrices():
+    """Rows give the places along the fingers, and the direction of the finger
+    there, as sums of points."""
+    at, way = torch.zeros(4 * ALONG, 21), torch.zeros(4 * ALONG, 21)
+    for k, f in enumerate(FINGER_POINTS):
+        for i in range(ALONG):
+            bone, t = (i // 4, i % 4 / 4) if i < ALONG - 1 else (2, 1.0)
+            at[k * ALONG + i, f[bone]] += 1 - t
+            at[k * ALONG + i, f[bone + 1]] += t
+            a, b = ((0, *f)[bone], f[bone + 1]) if t == 0 else (f[bone], f[bone + 1])
+            way[k * ALONG + i, b] += 1
+            way[k * ALONG + i, a] -= 1
+    return at, way
+
+
+class Places(nn.Module):
+    """The network's points -> B x PLACES x 2 and the unit directions across the
+    bones there, shares of the crop."""
 
     def __init__(self):
         super().__init__()
@@ -67,24 +90,65 @@ class Sampler(nn.Module):
         for i, (a, b) in enumerate(MIDDLES):
             m[21 + i, a] = m[21 + i, b] = 0.5
         m[PLACES:] = bone_matrix()
-        self.register_buffer("linear", m / 224.0)
-        n = torch.tensor([float(m[2]) for m in MAPS]).view(4, 1, 1)
-        self.register_buffer("side", n)
-        self.register_buffer("last", n - 1.001)
+        self.register_buffer("linear", m / 224.0, persistent=False)
         # Turns x, y into y, -x to either side and none.
-        self.register_buffer("turn", BESIDE * torch.tensor([[0., 1.], [-1., 0.]]))
-        corner = torch.tensor([[0., 0.], [1., 0.], [0., 1.], [1., 1.]]).view(4, 1, 1, 2)
-        self.register_buffer("base", 1 - corner)
-        self.register_buffer("slope", 2 * corner - 1)
-        row = torch.cat([torch.ones(4, 1), n.view(4, 1)], 1)                  # x + n y
-        self.register_buffer("stride", row.view(4, 2, 1))
-        self.register_buffer("offset", (corner.view(4, 1, 2) * row.view(1, 4, 2)).sum(2).view(4, 4, 1))  # corner x map
+        self.register_buffer("turn", BESIDE * torch.tensor([[0., 1.], [-1., 0.]]), persistent=False)
 
-    def forward(self, h):
-        p = torch.matmul(self.linear, h["landmarks"].reshape(-1, 21, 3)[:, :, 0:2])
+    def forward(self, points):
+        """points: B x 21 x 2, pixels. Returns B x 3 PLACES x 2: the places
+        themselves, then those to either side."""
+        p = torch.matmul(self.linear, points)
         xy, d = p[:, 0:PLACES], p[:, PLACES:2 * PLACES]
         across = torch.matmul(d / torch.sqrt((d * d).sum(2, keepdim=True) + 1e-6), self.turn)
-        xy = torch.cat([xy, xy + across, xy - across], 1)                     # B x 3 PLACES x 2
+        return torch.cat([xy, xy + across, xy - across], 1)
+
+
+class StripPlaces(nn.Module):
+    """The network's points -> B x 4 ALONG len(ACROSS) x 2."""
+
+    def __init__(self):
+        super().__init__()
+        at, way = strip_matrices()
+        self.register_buffer("linear", torch.cat([at, way]) / 224.0, persistent=False)
+        self.register_buffer("turn", torch.tensor([[0., 1.], [-1., 0.]]), persistent=False)
+        self.register_buffer("steps", torch.tensor(ACROSS).float().view(1, 1, -1, 1) / 224.0, persistent=False)
+
+    def forward(self, points):
+        n = 4 * ALONG
+        p = torch.matmul(self.linear, points)
+        d = p[:, n:2 * n]
+        across = torch.matmul(d / torch.sqrt((d * d).sum(2, keepdim=True) + 1e-6), self.turn)
+        return (p[:, 0:n].unsqueeze(2) + across.unsqueeze(2) * self.steps).reshape(-1, n * len(ACROSS), 2)
+
+
+def flat(m):
+    """B x channels x side x side -> B side side x channels, a row a place."""
+    m = m if m.dtype == torch.float32 else m.float()
+    return m.reshape(-1, m.shape[1], m.shape[2] * m.shape[3]).transpose(1, 2).reshape(-1, m.shape[1])
+
+
+class Bilinear(nn.Module):
+    """Maps of several sizes at the same places -> for each map B x places x
+    channels. What they share is worked out together, since in the exported
+    graph each operation costs as much as its start."""
+
+    def __init__(self, sides):
+        super().__init__()
+        k = len(sides)
+        self.k = k
+        n = torch.tensor([float(v) for v in sides]).view(k, 1, 1)
+        self.register_buffer("side", n, persistent=False)
+        self.register_buffer("last", n - 1.001, persistent=False)
+        corner = torch.tensor([[0., 0.], [1., 0.], [0., 1.], [1., 1.]]).view(4, 1, 1, 2)
+        self.register_buffer("base", 1 - corner, persistent=False)
+        self.register_buffer("slope", 2 * corner - 1, persistent=False)
+        row = torch.cat([torch.ones(k, 1), n.view(k, 1)], 1)                  # x + n y
+        self.register_buffer("stride", row.view(k, 2, 1), persistent=False)
+        self.register_buffer("offset", (corner.view(4, 1, 2) * row.view(1, k, 2)).sum(2).view(4, k, 1), persistent=False)  # corner x map
+
+    def forward(self, xy, maps):
+        """xy: B x places x 2, shares of the crop. maps: list of (flat map, number
+        of the first places that are wanted), one for each side."""
         g = torch.min(torch.max(xy.unsqueeze(1) * self.side - 0.5, self.side * 0), self.last)   # B x map x place x 2
         low = torch.floor(g)
         t = (g - low).unsqueeze(1) * self.slope + self.base                   # B x corner x map x place x 2
@@ -92,41 +156,143 @@ class Sampler(nn.Module):
         row = torch.matmul(low, self.stride).squeeze(3).unsqueeze(1) + self.offset
         b = g.shape[0]
         if b > 1:
-            row = row + torch.arange(b, device=g.device).view(b, 1, 1, 1) * (self.side * self.side).view(1, 1, 4, 1)
+            row = row + torch.arange(b, device=g.device).view(b, 1, 1, 1) * (self.side * self.side).view(1, 1, self.k, 1)
         row = row.long()
-        out = []
-        for i, (m, c, n, sides) in enumerate(MAPS):
-            k = 3 * PLACES if sides else PLACES
-            f = h[m].reshape(-1, c, n * n).transpose(1, 2)
-            f = f.reshape(-1, c).index_select(0, row[:, :, i, 0:k].reshape(-1)).reshape(-1, 4, k, c)
-            s = (f * weight[:, :, i, 0:k]).sum(1)
-            out += [s[:, 0:PLACES], s[:, PLACES:2 * PLACES], s[:, 2 * PLACES:k]] if sides else [s]
-        return torch.cat(out, 2)
+        out, all = [], xy.shape[1]
+        for i, (m, n) in enumerate(maps):
+            r, w = row[:, :, i], weight[:, :, i]
+            if n < all:
+                r, w = r[:, :, 0:n], w[:, :, 0:n]
+            f = m.index_select(0, r.reshape(-1)).reshape(-1, 4, n, m.shape[1])
+            out.append((f * w).sum(1))
+        return out
+
+
+class Sampler(nn.Module):
+    """Feature maps -> B x PLACES x PLACE_WIDTH, and the same of what the lens
+    made, if there is one."""
+
+    def __init__(self):
+        super().__init__()
+        self.places = Places()
+        self.bilinear = Bilinear([m[2] for m in MAPS])
+
+    def forward(self, maps, points):
+        """maps: the flat maps in the order of MAPS, those of the lens behind the
+        channels of the landmark network's."""
+        with torch.autocast(points.device.type, enabled=False):  # a place needs more digits than half has
+            s = self.bilinear(self.places(points), [(m, 3 * PLACES if sides else PLACES) for m, (_, _, _, sides) in zip(maps, MAPS)])
+        out, more = [], []
+        for v, (_, c, _, sides) in zip(s, MAPS):
+            parts = [v[:, 0:PLACES], v[:, PLACES:2 * PLACES], v[:, 2 * PLACES:3 * PLACES]] if sides else [v]
+            if v.shape[2] > c:
+                more += [p[:, :, c:] for p in parts]
+                parts = [p[:, :, 0:c] for p in parts]
+            out += parts
+        return torch.cat(out, 2), torch.cat(more, 2) if more else None
 
 
 class Reader(nn.Module):
     """Everything a head reads, and for training the mean and the deviation of
-    each channel of the maps, which is all that a change of their statistics
-    needs: interpolation is linear."""
+    each channel of the maps."""
 
-    WIDTHS = {"places": PLACES * PLACE_WIDTH, "pooled": 1152, "landmarks": 63, "world": 63, "presence": 1, "handedness": 1,
+    WIDTHS = {**{m: c * n * n for m, c, n, _ in MAPS}, "pooled": 1152, "landmarks": 63, "world": 63, "presence": 1, "handedness": 1,
               "mean": MAP_WIDTH, "deviation": MAP_WIDTH}
-
-    def __init__(self):
-        super().__init__()
-        self.sampler = Sampler()
+    SHAPES = {m: (c, n, n) for m, c, n, _ in MAPS}
 
     def forward(self, h):
-        out = {k: h[k] for k in ("pooled", "landmarks", "world", "presence", "handedness")}
-        out["places"] = self.sampler(h)
+        out = {k: h[k] for k in (*self.SHAPES, "pooled", "landmarks", "world", "presence", "handedness")}
         mean, var = [], []
         for m, c, n, _ in MAPS:
-            f = h[m].reshape(-1, c, n * n)
+            f = h[m].reshape(-1, c, n * n).float()
             mu = f.mean(2, keepdim=True)
             mean.append(mu.squeeze(2))
             var.append(((f - mu) * (f - mu)).mean(2))
         out["mean"], out["deviation"] = torch.cat(mean, 1), torch.sqrt(torch.cat(var, 1))
         return out
+
+
+def shuffle(x, factor=2):
+    """B x 4 C x n x n -> B x C x 2 n x 2 n: four channels make four places."""
+    c, n = x.shape[1] // (factor * factor), x.shape[2]
+    return x.reshape(-1, c, factor, factor, n, n).permute(0, 1, 4, 2, 5, 3).reshape(-1, c, factor * n, factor * n)
+
+
+class Lens(nn.Module):
+    """A small network of its own on the maps, for what the landmark network had
+    no need of: B x WIDTH x 28 x 28, and if it is deep B x DEEP x 14 x 14."""
+
+    WIDTH, DEEP = 40, 96
+
+    def __init__(self, deep=False):
+        super().__init__()
+        w, d = self.WIDTH, self.DEEP
+        self.fine = nn.Conv2d(24, w, 3, 2, 1)
+        self.same = nn.Conv2d(40, w, 1)
+        self.coarse = nn.Conv2d(112, 4 * w, 1)
+        self.a, self.b = nn.Conv2d(w, w, 3, 1, 1), nn.Conv2d(w, w, 3, 1, 1)
+        self.norms = nn.ModuleList(nn.BatchNorm2d(w) for _ in range(3))
+        self.deep = deep
+        if deep:
+            self.down, self.middle, self.low = nn.Conv2d(w, d, 3, 2, 1), nn.Conv2d(112, d, 1), nn.Conv2d(192, 4 * d, 1)
+            self.c, self.d = nn.Conv2d(d, d, 3, 1, 1), nn.Conv2d(d, d, 3, 1, 1)
+            self.deepnorms = nn.ModuleList(nn.BatchNorm2d(d) for _ in range(3))
+            self.up = nn.Conv2d(d, 4 * w, 1)
+            nn.init.zeros_(self.up.weight)
+            nn.init.zeros_(self.up.bias)
+
+    def forward(self, h):
+        c = shuffle(self.coarse(h["f14"]))
+        x = F.relu(self.norms[0](self.fine(h["f56"]) + self.same(h["f28"]) + c))
+        x = F.relu(self.norms[1](self.a(x)))
+        if not self.deep:
+            return F.relu(self.norms[2](self.b(x) + c)), None
+        y = F.relu(self.deepnorms[0](self.down(x) + self.middle(h["f14"]) + shuffle(self.low(h["f7"]))))
+        y = F.relu(self.deepnorms[2](self.d(F.relu(self.deepnorms[1](self.c(y)))) + y))
+        return F.relu(self.norms[2](self.b(x) + c + shuffle(self.up(y)))), y
+
+
+class Points(nn.Module):
+    """Where the lens sees the points of the long fingers: B x 16 x 2 pixels of
+    the crop."""
+
+    def __init__(self):
+        super().__init__()
+        self.conv = nn.Conv2d(Lens.WIDTH, 16, 1)
+        g = (torch.arange(28).float() + .5) * 8
+        self.register_buffer("grid", torch.stack([g.repeat(28), g.repeat_interleave(28), torch.ones(784)], 1), persistent=False)
+
+    def forward(self, x):
+        """The middle of a distribution over the map, one for each point."""
+        e = torch.exp(self.conv(x).reshape(-1, 16, 784).clamp(-30, 30).to(self.grid.dtype))
+        with torch.autocast(x.device.type, enabled=False):
+            q = torch.matmul(e, self.grid)
+        return q[:, :, 0:2] / q[:, :, 2:3]
+
+
+class Strip(nn.Module):
+    """What lies along each finger, in the finger's own direction -> B x 4 x
+    width."""
+
+    def __init__(self, channels, width, step=64, drop=0.1):
+        super().__init__()
+        self.places, self.channels = StripPlaces(), channels
+        c = channels * len(ACROSS)
+        self.norm = nn.BatchNorm1d(channels, affine=False, momentum=0.02)
+        self.first, self.second = nn.Linear(c, step), nn.Linear(3 * step, 96)
+        self.n1, self.n2 = nn.BatchNorm1d(step), nn.BatchNorm1d(96)
+        self.out = nn.Linear(ALONG * 96, width)
+        nn.init.zeros_(self.out.weight)
+        nn.init.zeros_(self.out.bias)
+        self.drop = nn.Dropout(drop)
+
+    def forward(self, sampled):
+        """sampled: B x 4 ALONG len(ACROSS) x channels."""
+        x = self.norm(sampled.reshape(-1, self.channels)).clamp(-8, 8)
+        x = F.relu(self.n1(self.first(x.reshape(-1, self.channels * len(ACROSS))))).reshape(-1, ALONG, self.first.out_features)
+        x = torch.cat([torch.cat([x[:, 0:1], x[:, 0:ALONG - 1]], 1), x, torch.cat([x[:, 1:ALONG], x[:, ALONG - 1:ALONG]], 1)], 2)
+        x = F.relu(self.n2(self.second(x).reshape(-1, 96)))
+        return self.out(self.drop(x.reshape(-1, 4, ALONG * 96)))
 
 
 class Geometry(nn.Module):
@@ -188,11 +354,33 @@ class Geometry(nn.Module):
 
 
 class AngleHead(nn.Module):
-    """Without geometry it leaves the network's own points out."""
+    """Without geometry it leaves the network's own points out. lens adds a
+    small network on the maps, strip what lies along the fingers, refine moves
+    the points before the strips are laid."""
 
-    def __init__(self, geometry=True, place=112, width=288, drop=0.15, geodrop=0.2):
+    def __init__(self, geometry=True, place=112, width=288, drop=0.15, geodrop=0.2, lens=False, strip=False, refine=False, deep=False):
         super().__init__()
-        self.geometry, self.geodrop = geometry, geodrop
+        self.geometry, self.geodrop, self.refine = geometry, geodrop, refine
+        self.sampler = Sampler()
+        self.lens = Lens(deep) if lens else None
+        if lens:
+            n = 3 * Lens.WIDTH + (Lens.DEEP if deep else 0)
+            self.lensnorm = nn.BatchNorm1d(n, affine=False, momentum=0.02)
+            self.lensplace = nn.Linear(n, place, bias=False)
+            nn.init.zeros_(self.lensplace.weight)
+        self.strip = None
+        if strip:
+            self.strip = Strip(24 + 40 + (Lens.WIDTH if lens else 0), width)
+            self.bilinear = Bilinear([56, 28])
+        if refine:
+            self.better = nn.Sequential(nn.Linear(6 * place, 64), nn.ReLU(), nn.Linear(64, 8))
+            nn.init.zeros_(self.better[2].weight)
+            nn.init.zeros_(self.better[2].bias)
+        self.points = Points() if deep else None
+        if deep:
+            self.gate = nn.Linear(6 * place, 4)
+            nn.init.zeros_(self.gate.weight)
+            nn.init.constant_(self.gate.bias, -1.5)
         self.pooled = nn.Linear(1152, 192)
         common = 192
         if geometry:
@@ -229,9 +417,40 @@ class AngleHead(nn.Module):
         return bn(x.reshape(-1, x.shape[2])).reshape(-1, x.shape[1], x.shape[2])
 
     def forward(self, h):
+        """Returns B x WIDTH, and in training with refine also the points of the
+        long fingers where it puts them and where the lens sees them, B x 16 x 2
+        pixels."""
         common = [self.pooled(h["pooled"])]
-        s = F.relu(self.place(self.norm(self.placenorm, h["places"]).clamp(-8, 8)))
+        points = h.get("at", h["landmarks"]).reshape(-1, 21, 3)[:, :, 0:2]
+        maps = [flat(h[m]) for m, _, _, _ in MAPS]
+        lens = None
+        if self.lens:
+            lens, deep = self.lens(h)
+            maps[1] = torch.cat([maps[1], flat(lens)], 1)
+            if deep is not None:
+                maps[2] = torch.cat([maps[2], flat(deep)], 1)
+        places, more = self.sampler(maps, points)
+        s = self.place(self.norm(self.placenorm, places).clamp(-8, 8))
+        if more is not None:
+            s = s + self.lensplace(self.norm(self.lensnorm, more).clamp(-8, 8))
+        s = F.relu(s)
         own = self.drop(s[:, self.where].reshape(-1, 5, 6 * self.per))
+        seen = moved = None
+        if self.refine:
+            moved = points[:, 5:21] + 10 * self.better(own[:, 0:4]).reshape(-1, 16, 2)
+            if self.points:
+                # Between where the network has a finger and where the lens has it.
+                seen = self.points(lens)
+                g = torch.sigmoid(self.gate(own[:, 0:4])).reshape(-1, 4, 4, 1)
+                moved = moved.reshape(-1, 4, 4, 2)
+                moved = (moved + g * (seen.reshape(-1, 4, 4, 2) - moved)).reshape(-1, 16, 2)
+            points = torch.cat([points[:, 0:5], moved.detach()], 1)
+        along = None
+        if self.strip:
+            with torch.autocast(points.device.type, enabled=False):
+                xy = self.strip.places(points)
+                strips = torch.cat(self.bilinear(xy, [(m, xy.shape[1]) for m in maps[:2]]), 2)
+            along = self.strip(strips)
         if self.geometry:
             f, g = self.geo(h)
             f, g = self.norm(self.geofinger, f).clamp(-6, 6), self.geoglobal(g).clamp(-6, 6)
@@ -246,6 +465,8 @@ class AngleHead(nn.Module):
             own = torch.cat([own, f], 2)
         c = self.drop(F.relu(self.common(torch.cat(common, 1))))
         x = self.bring(c).unsqueeze(1) + self.which + self.own(own[:, 0:4])
+        if along is not None:
+            x = x + along
         x = self.drop(F.relu(self.norm(self.n1, x)))
         x = x + F.relu(self.norm(self.n2, self.again(x) + self.neighbours(x.mean(1, keepdim=True))))
         o = self.outfinger(self.drop(x))
@@ -255,4 +476,4 @@ class AngleHead(nn.Module):
         out = torch.cat([o[:, :, 0:3].reshape(-1, 12), r[:, 0:2], o[:, :, 3:6].reshape(-1, 12), r[:, 2:4], o[:, :, 6], o[:, :, 7],
                          r[:, 4:10], r[:, 10:15], o[:, :, 8:12].reshape(-1, 16)], 1)
         assert out.shape[1] == WIDTH
-        return out
+        return (out, moved, seen) if self.refine and self.training else out

@@ -9,7 +9,7 @@ import torch
 
 from augment import Camera, Random
 from data import Photographs, Store, bend, count_labels, read_shard, truth_points
-from head import MAPS, PLACE_WIDTH, PLACES, Reader
+from head import MAPS, Reader
 from landmark_net import LandmarkNet
 from layout import Labels
 
@@ -26,15 +26,11 @@ class NetReader:
             self.net = self.net.half().to(memory_format=torch.channels_last)
 
     @torch.no_grad()
-    def __call__(self, x, wander=None):
-        """wander: a function that moves the network's points before the maps
-        are sampled there."""
+    def __call__(self, x):
         if self.half:
             x = x.half().contiguous(memory_format=torch.channels_last)
-        h = {k: v.float() for k, v in self.net(x.to(next(self.net.parameters()).dtype)).items()}
-        if wander:
-            h["landmarks"] = wander(h["landmarks"])
-        return {k: v.half() if self.half else v for k, v in self.reader(h).items()}
+        h = self.reader(self.net(x.to(next(self.net.parameters()).dtype)))
+        return {k: v.half().contiguous() if self.half else v for k, v in h.items()}
 
 
 class PipeReader:
@@ -61,7 +57,8 @@ class PipeReader:
         rows = torch.from_numpy(np.frombuffer(out, np.float32).reshape(len(x), -1).copy())
         parts = rows.split(list(Reader.WIDTHS.values()), 1)
         rows = dict(zip(Reader.WIDTHS, parts))
-        rows["places"] = rows["places"].reshape(-1, PLACES, PLACE_WIDTH)
+        for k, shape in Reader.SHAPES.items():
+            rows[k] = rows[k].reshape(-1, *shape)
         return rows
 
 
@@ -111,25 +108,12 @@ class Source:
     def plain(self, photographs):
         return self.read(len(photographs), lambda i, j: photographs.crops(torch.arange(i, j, device=self.device)))
 
-    def rendered(self, store, n, vary=False, wander=False):
+    def rendered(self, store, n, vary=False):
         """vary: every batch is photographed in another strength, since most
-        pictures of real hands are better than the worst that training shows.
-        wander: the points are moved before the maps are sampled."""
+        pictures of real hands are better than the worst that training shows."""
         x, y = store.batch(n, self.r)
         x, y = self.camera(x, y, float(self.r.uniform((1,), .3, 1.15)) if vary else 1.0)
-        return (self.reader(x, self.wander) if wander else self.reader(x)), y
-
-    def wander(self, landmarks):
-        """Points of half of the pictures off by about as much as they move when
-        one photograph is shown turned by 10 degrees or 10 % larger or smaller,
-        1 to 2 pixels on the finger counts: whole fingers and points by
-        themselves."""
-        r, n = self.r, len(landmarks)
-        d = torch.zeros(n, 21, 3, device=self.device)
-        d[:, 1:, :2] = r.normal((n, 5, 1, 2), 1.2).expand(n, 5, 4, 2).reshape(n, 20, 2)
-        d[:, :, :2] += r.normal((n, 21, 2), 1.2)
-        size = r.uniform((n, 1, 1), 0, 2) * (r.uniform((n, 1, 1)) < .5)
-        return landmarks + (d * size).reshape(n, 63)
+        return self.reader(x), y
 
     def counted(self, n):
         """Finger counts of the people that training may see, each time with
@@ -144,16 +128,19 @@ class Source:
         return Store(os.path.join(self.data, "train"), self.labels, self.device, *how)
 
 
-def channel_of_place():
-    """For each entry of a place, the channel of the maps that it came from."""
-    out, at = [], 0
-    for _, c, _, sides in MAPS:
-        out += list(range(at, at + c)) * (3 if sides else 1)
-        at += c
-    return torch.tensor(out)
+def wander(r, landmarks):
+    """Points of half of the pictures off by about as much as they move when one
+    photograph is shown turned by 10 degrees or 10 % larger or smaller, 1 to 2
+    pixels on the finger counts: whole fingers and points by themselves."""
+    n = len(landmarks)
+    d = torch.zeros(n, 21, 3, device=landmarks.device)
+    d[:, 1:, :2] = r.normal((n, 5, 1, 2), 1.2).expand(n, 5, 4, 2).reshape(n, 20, 2)
+    d[:, :, :2] += r.normal((n, 21, 2), 1.2)
+    size = r.uniform((n, 1, 1), 0, 2) * (r.uniform((n, 1, 1)) < .5)
+    return landmarks + (d * size).reshape(n, 63)
 
 
-def disturb(r, h, other, channel, more=False):
+def disturb(r, h, other, more=False):
     """Other statistics for the feature maps of most pictures: per channel scale
     and shift, mixed with those of another picture, as unseen cameras and skins
     would have. After MixStyle (Zhou et al. 2021). other: mean and deviation
@@ -170,7 +157,11 @@ def disturb(r, h, other, channel, more=False):
         out = (r.uniform(s.shape) < .12 * r.uniform((n, 1))).float()
         gain, shift = gain * (1 - out), shift + out * (m * gain)
     gain, shift = 1 + (gain - 1) * on, shift * on
+    at, maps = 0, {}
+    for name, c, _, _ in MAPS:
+        part = lambda v: v[:, at:at + c, None, None].to(h[name].dtype)
+        maps[name] = h[name] * part(gain) + part(shift)
+        at += c
     p = h["pooled"].float()
     q = p * (1 + r.normal(p.shape, .15)) * (r.uniform(p.shape) > .05)
-    return dict(h, places=h["places"].float() * gain[:, None, channel] + shift[:, None, channel], pooled=p + (q - p) * on,
-                landmarks=h["landmarks"].float() + r.normal((n, 63), 2.0) * (r.uniform((n, 1)) < .7))
+    return dict(h, **maps, pooled=p + (q - p) * on, landmarks=h["landmarks"].float() + r.normal((n, 63), 2.0) * (r.uniform((n, 1)) < .7))

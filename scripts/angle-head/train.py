@@ -16,9 +16,10 @@ Arguments are name=value:
               shards of crops kept
     first, step, delete           which shards this trainer takes, and by how
               many trainers a shard is taken before it is deleted
-    vary=1, wander=1              see Source.rendered
+    vary=1                        see Source.rendered
     save      seconds between copies of the weights as they are
-    resume    weights to start from; evaluate=1 only reports on them
+    resume    weights to start from, those of the head "like" where there are
+              none of a head's own name; evaluate=1 only reports on them
     only      trains only the layers whose names have this in them
     keep=1    writes all test predictions beside the results
 """
@@ -40,17 +41,17 @@ from augment import Random
 from data import Cache
 from head import AngleHead
 from layout import DIP, MCP, PIP, SCALE, Labels, split
-from source import NetReader, Source, channel_of_place, disturb
+from source import NetReader, Source, disturb, wander
 
-# What each head is made of. "weak" adds the finger-count photographs; "more"
-# mixes their feature statistics into more of the renders and puts out channels;
-# "balance" weighs rare angles of the MCP and PIP joints up.
+# What each head is made of, from the least to the most. All learn from finger
+# counts where there are any.
 HEADS = {
-    "plain": dict(build=dict()),
-    "weak": dict(build=dict(), weak=True),
-    "more": dict(build=dict(), weak=True, more=True),
-    "balanced": dict(build=dict(), weak=True, more=True, balance=True),
-    "weaknogeometry": dict(build=dict(geometry=False), weak=True),
+    "plain": dict(),
+    "strip": dict(strip=True),
+    "lens": dict(lens=True),
+    "both": dict(lens=True, strip=True),
+    "refined": dict(lens=True, strip=True, refine=True),
+    "deep": dict(lens=True, strip=True, refine=True, deep=True),
 }
 
 
@@ -95,18 +96,28 @@ class Loss:
         w[12:] = .6
         self.w, self.labels, self.balance = w.to(device), labels, Balance(device)
 
-    def __call__(self, o, y, balance=False):
+    def __call__(self, o, y):
+        """Rare angles of the MCP and PIP joints weigh more, and so do PIP
+        joints about straight or past it in a view from the side, where the
+        program has to tell the two apart."""
         g = lambda n: self.labels.get(y, n)
         o = split(o.float())
-        w = self.w
-        if balance:
-            w = w.repeat(len(y), 1)
-            w[:, MCP + PIP] *= self.balance(g("flexion"))[:, MCP + PIP]
+        w = self.w.repeat(len(y), 1)
+        w[:, MCP + PIP] *= self.balance(g("flexion"))[:, MCP + PIP]
+        side = ((g("view")[:, :1].abs() - 90).abs() < 35).float()
+        w[:, PIP] *= 1 + side * (g("flexion")[:, PIP] < 18).float()
         l = laplace(o["angles"], o["logscale"], g("flexion") / SCALE, w).mean(1)
         l = l + .3 * laplace(o["bend"], o["bendscale"], g("bend") / SCALE, 1.).mean(1)
         l = l + .3 * ((o["normal"] - g("normal")).abs().mean(1) + (o["axis"] - g("axis")).abs().mean(1))
-        l = l + .15 * F.binary_cross_entropy_with_logits(o["visible"], g("visible"), reduction="none").mean(1)
+        l = l + .3 * F.binary_cross_entropy_with_logits(o["visible"], g("visible"), reduction="none").mean(1)
         return l.mean()
+
+
+    def points(self, moved, y):
+        """How far the moved points are off, in steps of 10 pixels, no more than
+        four of them."""
+        true = (self.labels.get(y, "points").reshape(-1, 21, 2)[:, 5:] + .5) * 224
+        return ((moved - true).abs() / 10).clamp(max=4).mean()
 
 
 def weak_loss(o, seen):
@@ -134,13 +145,26 @@ class Trainer:
         self.out = a["out"]
         os.makedirs(self.out, exist_ok=True)
         self.r = Random(self.device, seed)
-        self.channel = channel_of_place().to(self.device)
         self.names = a.get("heads", "weak").split(",")
-        self.heads = nn.ModuleDict({n: AngleHead(**HEADS[n]["build"]) for n in self.names}).to(self.device)
+        self.heads = nn.ModuleDict({n: AngleHead(**HEADS[n]) for n in self.names}).to(self.device)
         if "resume" in a:
             w = torch.load(a["resume"], map_location=self.device)["heads"]
             own = self.heads.state_dict()
-            self.heads.load_state_dict({k: w.get(k, own[k]).to(own[k].dtype) for k in own})
+
+            def of(k):
+                """What is there of a weight; a layer that has grown keeps the
+                rest as new."""
+                v = w.get(k, w.get(".".join([a.get("like", ""), *k.split(".")[1:]])))
+                if v is None or v.ndim != own[k].ndim:
+                    return own[k]
+                v = v.to(own[k].dtype)
+                if v.shape == own[k].shape:
+                    return v
+                q = own[k].clone()
+                q[tuple(slice(n) for n in v.shape)] = v
+                return q
+
+            self.heads.load_state_dict({k: of(k) for k in own})
         self.ema = copy.deepcopy(self.heads).eval()
         self.results = {}
         self.prepare()
@@ -251,7 +275,7 @@ class Trainer:
         a, r = self.a, self.r
         batch, lr, steps, reuse = a.num("batch", 1024), a.num("lr", 2.5e-3), a.num("steps", 10 ** 9), a.num("reuse", 6)
         until = float(a["until"]) if "until" in a else time.time() + a.num("seconds", 1e6)
-        weak = any(HEADS[n].get("weak") for n in self.names) and self.counts is not None
+        weak = self.counts is not None
         photos = batch // 8 if weak else 0
         if self.source is None:
             n = sum(len(torch.load(p)[1]) for p in glob.glob(os.path.join(a["rows"], "train*.pt")))
@@ -276,7 +300,7 @@ class Trainer:
                 g["lr"] = now
             if self.source is not None and it % reuse == 0:
                 for _ in range(8 if it == 0 and self.half else 1):
-                    rows, y = self.source.rendered(store, batch, a.num("vary", 0), a.num("wander", 0))
+                    rows, y = self.source.rendered(store, batch, a.num("vary", 0))
                     cache.put(dict(rows, y=y))
                     if weak:
                         rows, seen = self.source.counted(photos)
@@ -286,30 +310,43 @@ class Trainer:
             y = h.pop("y")
             w = real.batch(photos, r) if weak else None
             seen = w.pop("seen") if weak else None
-            given = {}
-            for more in sorted({bool(HEADS[n].get("more")) for n in self.names}):
-                given[more] = self.disturbed(h, w, more) if a.num("noise", 1) else h
-            total, shown = 0, {}
+            if not self.half:
+                h = {k: v.float() for k, v in h.items()}
+            given = self.disturbed(h, w) if a.num("noise", 1) else h
+            given["at"] = wander(r, h["landmarks"].float())
+            if weak:
+                w["at"] = w["landmarks"]
+                given = {k: torch.cat([v, w[k].to(v.dtype)]) for k, v in given.items()}
+            shown = {}
             self.heads.train()
-            for n in self.names:
-                use = {k: v.float() for k, v in given[bool(HEADS[n].get("more"))].items()}
-                if weak and HEADS[n].get("weak"):
-                    use = {k: torch.cat([v, w[k].float()]) for k, v in use.items()}
-                with torch.autocast(self.device.type, torch.bfloat16, enabled=self.half):
-                    o = self.heads[n](use)
-                l = loss(o[:batch], y, HEADS[n].get("balance"))
-                shown[n] = float(l.detach()) if it % 500 == 0 else 0
-                if weak and HEADS[n].get("weak"):
-                    wl = weak_loss(o[batch:], seen)
-                    l = l + .4 * min(1, it / 500) * wl
-                    shown[n + " counts"] = float(wl.detach()) if it % 500 == 0 else 0
-                total = total + l
             opt.zero_grad(set_to_none=True)
-            total.backward()
-            nn.utils.clip_grad_norm_(self.heads.parameters(), 4. * len(self.names))
+            for n in self.names:
+                with torch.autocast(self.device.type, torch.bfloat16, enabled=self.half):
+                    o = self.heads[n](given)
+                o, moved, seen_at = o if isinstance(o, tuple) else (o, None, None)
+                l = loss(o[:batch], y)
+                parts = {n: l.detach()}
+                if moved is not None:
+                    p = loss.points(moved[:batch], y)
+                    parts[n + " points"], l = p.detach(), l + .3 * p
+                if seen_at is not None:
+                    p = loss.points(seen_at[:batch], y)
+                    parts[n + " seen"], l = p.detach(), l + .3 * p
+                    if weak:
+                        # On photographs the network's own points are the teacher.
+                        teacher = w["landmarks"].float().reshape(-1, 21, 3)[:, 5:, :2]
+                        l = l + .1 * ((seen_at[batch:] - teacher).abs() / 10).clamp(max=4).mean()
+                if weak:
+                    wl = weak_loss(o[batch:], seen)
+                    parts[n + " counts"], l = wl.detach(), l + .4 * min(1, it / 500) * wl
+                if it % 250 == 0:
+                    shown.update({k: float(v) for k, v in parts.items()})
+                l.backward()
+            for n in self.names:
+                nn.utils.clip_grad_norm_(self.heads[n].parameters(), 4.)
             opt.step()
             self.average(it)
-            if it % 500 == 0:
+            if it % 250 == 0:
                 self.log("step", it, "loss", {k: round(v, 3) for k, v in shown.items()}, "steps/s %.1f" % (it / (time.time() - t1)))
             it += 1
             if time.time() - saved > a.num("save", 1e9):
@@ -326,17 +363,17 @@ class Trainer:
                     "specs": {n: HEADS[n] for n in self.names}}, path + ".tmp")
         os.replace(path + ".tmp", path)
 
-    def disturbed(self, h, real, more):
+    def disturbed(self, h, real):
         """The rows with other feature statistics, some of them those of the
         finger counts where there are any."""
         r, batch = self.r, len(h["pooled"])
         other = r.pick(batch, (batch,))
         other = [h[k][other] for k in ("mean", "deviation")]
         if real is not None:
-            lend = r.uniform((batch,)) < (.6 if more else .35)
+            lend = r.uniform((batch,)) < .6
             which = r.pick(len(real["pooled"]), (batch,))
             other = [torch.where(lend[:, None], real[k][which], o) for k, o in zip(("mean", "deviation"), other)]
-        return disturb(r, h, other, self.channel, more)
+        return disturb(r, h, other, more=True)
 
     @torch.no_grad()
     def average(self, it):
