@@ -107,7 +107,7 @@ func (c *Coach) fitStart(s *stay, until time.Duration) {
 	}
 	s.in, s.start = r, r.end()
 	if edge, ok := c.stillEdge(s.entry, until, &r, false); ok && !s.disturbed && edge <= s.start+astray(&r) {
-		s.start = edge
+		s.start = joined(edge, r.end())
 	}
 }
 
@@ -135,10 +135,18 @@ func (c *Coach) fitEnd(s *stay) time.Duration {
 	s.out = r
 	s.out.mid = -r.mid
 	if edge, ok := c.stillEdge(s.entry, s.last, &r, true); ok && !s.disturbed && edge >= s.out.start()-astray(&r) {
-		return edge
+		return joined(edge, s.out.start())
 	}
 	return s.out.start()
 }
+
+// joined is the edge of a hold by stillness and by the fit of the way. They err
+// for different reasons: restless readings shift the first inwards and the
+// second outwards. Stillness is the nearer of the two: over 159 holds of
+// rendered clips the mean error is 0.108 s by stillness alone, 0.115 s so, and
+// 0.127 s with half of each. The fit keeps a quarter because noisy clips need it,
+// whose holds stillness alone cuts by more than 0.2 s.
+func joined(still, fit time.Duration) time.Duration { return (3*still + fit) / 4 }
 
 // astray is how far within a hold by its fit the joints may first stand still:
 // where it is longer one of them did something else in the middle of the hold,
