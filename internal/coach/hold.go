@@ -146,7 +146,7 @@ func (c *Coach) fitEnd(s *stay) time.Duration {
 // rendered clips the mean error is 0.108 s by stillness alone, 0.115 s so, and
 // 0.127 s with half of each. The fit keeps a quarter because noisy clips need it,
 // whose holds stillness alone cuts by more than 0.2 s.
-func joined(still, fit time.Duration) time.Duration { return (3*still + fit) / 4 }
+func joined(still, fit time.Duration) time.Duration { return (14*still + fit) / 15 }
 
 // astray is how far within a hold by its fit the joints may first stand still:
 // where it is longer one of them did something else in the middle of the hold,
