@@ -46,8 +46,7 @@ type Options struct {
 
 // Result is what one picture gave.
 type Result struct {
-	// Hand is the judged hand, nil where it was not found. Where one hand
-	// exercises it may be a lone one whose own side is doubtful.
+	// Hand is the judged hand, nil where it was not found.
 	Hand *hand.Observation
 	// Sample is its measurement; Sample.Found is false where Hand is nil.
 	Sample hand.Sample
@@ -66,7 +65,6 @@ type Judge struct {
 	coach   *coach.Coach // nil where pair is not
 	side    hand.Side
 	track   int
-	lone    lone
 	// other and pair are there where both hands are judged.
 	other      *goniometry.Goniometer
 	otherTrack int
@@ -181,17 +179,7 @@ func (j *Judge) Observed(seen []hand.Observation, at time.Duration) (Result, err
 	}
 	j.started, j.last = true, at
 	var r Result
-	o := pick(seen, j.side, &j.track)
-	if j.pair == nil {
-		j.lone.see(seen, j.side, at)
-		if o == nil {
-			o = j.lone.take(seen, j.side)
-		}
-	}
-	if o != nil {
-		if j.side == hand.UnknownSide {
-			j.side = o.Side
-		}
+	if o := j.choose(seen); o != nil {
 		r.Hand, r.Others = o, len(seen)-1
 		r.Sample = j.gonio.Measure(*o)
 	} else {
@@ -212,6 +200,31 @@ func (j *Judge) Observed(seen []hand.Observation, at time.Duration) (Result, err
 	}
 	r.Events = j.pair.PushPair(left, right)
 	return r, nil
+}
+
+// choose picks the hand that is judged: the followed track while it lasts,
+// else the surest hand of the wanted side.
+func (j *Judge) choose(seen []hand.Observation) *hand.Observation {
+	var best *hand.Observation
+	for i := range seen {
+		o := &seen[i]
+		if j.side != hand.UnknownSide && o.Side != j.side {
+			continue
+		}
+		if o.Track == j.track {
+			return o
+		}
+		if best == nil || o.Presence > best.Presence {
+			best = o
+		}
+	}
+	if best != nil {
+		j.track = best.Track
+		if j.side == hand.UnknownSide {
+			j.side = best.Side
+		}
+	}
+	return best
 }
 
 // Side is the hand that is judged; UnknownSide until one was seen.

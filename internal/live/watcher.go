@@ -35,8 +35,6 @@ type Watched struct {
 
 // Seen is what one picture showed.
 type Seen struct {
-	// Watched is the wanted hand. Where both are not watched it may be a lone
-	// one whose own side is doubtful.
 	Watched
 	// Other is the client's other hand. Its sample is measured only where both
 	// hands are watched.
@@ -53,7 +51,6 @@ type Watcher struct {
 	both         bool
 	// track and otherTrack are the hands that are followed; 0 before any was.
 	track, otherTrack int
-	lone              lone
 	last              time.Duration
 	started           bool
 }
@@ -74,7 +71,7 @@ func NewWatcher(e infer.Engine, o WatcherOptions) (*Watcher, error) {
 func (w *Watcher) Watch(o WatcherOptions) {
 	w.side, w.both = o.Side, o.Both
 	w.gonio, w.other = goniometry.New(o.Goniometry), goniometry.New(o.OtherGoniometry)
-	w.track, w.otherTrack, w.lone = 0, 0, lone{}
+	w.track, w.otherTrack = 0, 0
 	w.tracker.Expect(1)
 	if o.Both {
 		w.tracker.Expect(2)
@@ -97,13 +94,7 @@ func (w *Watcher) Frame(img *image.RGBA, at time.Duration) (Seen, error) {
 	if s.Hand != nil && w.side == hand.UnknownSide {
 		w.side = s.Hand.Side
 	}
-	if !w.both {
-		w.lone.see(found, w.side, at)
-		if s.Hand == nil {
-			s.Hand = w.lone.take(found, w.side)
-		}
-	}
-	if w.side != hand.UnknownSide && (s.Hand == nil || len(found) > 1) {
+	if w.side != hand.UnknownSide {
 		s.Other.Hand = pick(found, w.side.Other(), &w.otherTrack)
 	}
 	s.Sample = measured(w.gonio, s.Hand, at)
