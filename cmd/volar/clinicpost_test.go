@@ -146,9 +146,6 @@ func readCode(t *testing.T, img image.Image) string {
 // the client takes the file with the code in the window at home: two programs
 // with a data folder each, by keys alone.
 func TestInviteAndAcceptInWindows(t *testing.T) {
-	if testing.Short() {
-		t.Skip("opens windows")
-	}
 	ctx := context.Background()
 	dir, home := filepath.Join(t.TempDir(), "clinic"), filepath.Join(t.TempDir(), "home")
 	store, err := clinicstore.Create(ctx, dir, clinicPhrase, clinicstore.Options{KDF: vault.KDF{Time: 1, MemoryKiB: 64, Threads: 1}})

@@ -45,9 +45,6 @@ func (r *running) shoot(path string) {
 // flagged moment, says that the flag was right, writes a note and marks the
 // session as read: in a real window, by keys alone.
 func TestReadASessionInAWindow(t *testing.T) {
-	if testing.Short() {
-		t.Skip("opens a window")
-	}
 	ctx := context.Background()
 	dir := filepath.Join(t.TempDir(), "clinic")
 	const phrase = "correct horse battery"

@@ -7,11 +7,8 @@ import (
 	"errors"
 	"math"
 	"os"
-	"path/filepath"
-	"runtime"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 	"go.uber.org/goleak"
@@ -160,39 +157,4 @@ func TestTonesHaveTheirPitch(t *testing.T) {
 		require.Greater(t, peak, 0.2)
 		require.False(t, bytes.Equal(tone.wav(), Tone((tone+1)%tones).wav()))
 	}
-}
-
-// A speech program that is really run: a script of the test's own under the name
-// of one, found as any program is.
-func TestSpeechIsRunAsAProgram(t *testing.T) {
-	if runtime.GOOS == "windows" {
-		t.Skip("the script is for a POSIX shell")
-	}
-	dir := t.TempDir()
-	heard := filepath.Join(dir, "heard")
-	script := "#!/bin/sh\nprintf '%s|' \"$#\" \"$@\" >> '" + heard + "'\n"
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "espeak-ng"), []byte(script), 0o700))
-	t.Setenv("PATH", dir)
-	p, err := New(Options{})
-	require.NoError(t, err)
-	require.Equal(t, Status{Speech: true, CanSpeak: true}, p.Status(), "there is nothing here that plays tones")
-	const said = "Your index finger's middle knuckle is bending backwards; $HOME `date`."
-	p.Say(said, true)
-	// The whole sentence is one argument, and no shell reads it.
-	require.Eventually(t, func() bool {
-		b, _ := os.ReadFile(heard)
-		return string(b) == "1|"+said+"|"
-	}, 10*time.Second, 5*time.Millisecond)
-	require.NoError(t, p.Close())
-	require.NoError(t, p.Status().Trouble)
-
-	// One that fails is told.
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "espeak-ng"), []byte("#!/bin/sh\nexit 3\n"), 0o700))
-	p, err = New(Options{})
-	require.NoError(t, err)
-	p.Say("Hold gently.", false)
-	require.Eventually(t, func() bool { return p.Status().Trouble != nil }, 10*time.Second, 5*time.Millisecond)
-	p.Set(true, false)
-	require.False(t, p.Status().Speech, "off is off")
-	require.NoError(t, p.Close())
 }

@@ -288,12 +288,10 @@ func TestOperators(t *testing.T) {
 	}
 }
 
-// The vector code against plain Go, on sizes that fill vectors and tiles, and
-// that do not.
-func TestVectorsAgainstPlain(t *testing.T) {
-	if !haveSIMD() {
-		t.Skip("this processor, or this build, has no vector code")
-	}
+// The code that this processor and build run by default against plain Go, on
+// sizes that fill vectors and tiles, and that do not. Where there is vector code
+// that is what is tried; where there is none, that a run is the same twice.
+func TestDefaultCodeAgainstPlain(t *testing.T) {
 	noise := func(n int, seed uint32) []float32 {
 		r := make([]float32, n)
 		for i := range r {
@@ -336,7 +334,7 @@ func TestVectorsAgainstPlain(t *testing.T) {
 			}
 			file := g.Marshal("test", "test", "", 11)
 			var first []float32
-			for _, simd := range []bool{false, true} {
+			for _, simd := range []bool{false, haveSIMD()} {
 				n, err := load(file, simd, 2)
 				require.NoError(t, err)
 				in, out := infer.NewTensors(n.Inputs()), infer.NewTensors(n.Outputs())
