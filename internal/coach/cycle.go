@@ -332,7 +332,7 @@ func (c *Coach) begin(at time.Duration) {
 	k := c.cycle
 	k.attempts++
 	c.place.set()
-	k.try = &attempt{Repetition: Repetition{Number: k.attempts, Start: at, Share: math.Inf(-1)}}
+	k.try = &attempt{Repetition: Repetition{Number: k.attempts, Side: c.cfg.Side, Start: at, Share: math.Inf(-1)}}
 	for i := range k.try.fingers {
 		k.try.fingers[i].share = math.Inf(-1)
 	}

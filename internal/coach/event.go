@@ -232,6 +232,8 @@ type Hold struct {
 	Unsure bool
 	// Repetition is the attempt that the hold belongs to, from 1.
 	Repetition int
+	// Side is the hand that held.
+	Side hand.Side
 	// Step is the name of the sequence's step that was held; empty elsewhere.
 	Step string
 }
@@ -249,8 +251,11 @@ const (
 
 // Repetition is one attempt.
 type Repetition struct {
-	// Number of the attempt, from 1, whatever its verdict.
-	Number     int
+	// Number of the attempt, from 1, whatever its verdict: of two hands each
+	// counts its own.
+	Number int
+	// Side is the hand that made it.
+	Side       hand.Side
 	Verdict    Verdict
 	Start, End time.Duration
 	// Share is the greatest share of the way that was reached.
@@ -327,7 +332,8 @@ type AngleRange struct {
 	Joint          hand.Joint
 	MinDeg, MaxDeg float64
 	// MinJudged is false where the least angle lay near straight in a view
-	// that does not show whether the joint passed it; MinDeg is then no less
-	// than 0 and says nothing on hyperextension.
+	// that does not show whether the joint passed it, and no view that does had
+	// it near straight; MinDeg is then no less than 0 and says nothing on
+	// hyperextension.
 	MinJudged bool
 }

@@ -233,7 +233,7 @@ func (c *Coach) endHold(at time.Duration, s *stay, end time.Duration, cut bool) 
 	if c.wanted == 0 {
 		return
 	}
-	h := Hold{Start: c.recorded(s.start), Wanted: c.wanted, Repetition: k.try.Number}
+	h := Hold{Start: c.recorded(s.start), Wanted: c.wanted, Repetition: k.try.Number, Side: c.cfg.Side}
 	if s.of != nil {
 		h.Step = s.of.step.Name
 	}

@@ -170,8 +170,29 @@ func (s *span) push(at time.Duration, m *hand.Measurement, joint bool) {
 	if !s.seen {
 		s.min, s.max, s.seen, s.minJudged = s.value, s.value, true, m.ExtensionJudged || s.value > nearStraightDeg
 	}
-	if s.value < s.min {
-		s.min, s.minJudged = s.value, m.ExtensionJudged || s.value > nearStraightDeg
+	if joint {
+		s.min, s.minJudged = Least(s.min, s.minJudged, s.value, m.ExtensionJudged || s.value > nearStraightDeg)
+	} else {
+		s.min = min(s.min, s.value)
 	}
 	s.max = max(s.max, s.value)
+}
+
+// Least joins two least angles of one joint, each with whether it was judged
+// there. One that was not judged says only that the joint came so far and
+// perhaps beyond. So one near straight that was judged stays, whatever else;
+// but a joint that was judged only while it was bent did come nearer to
+// straight where the view did not show how far.
+func Least(a float64, aJudged bool, b float64, bJudged bool) (deg float64, judged bool) {
+	if aJudged == bJudged {
+		return min(a, b), aJudged
+	}
+	if bJudged {
+		a, b = b, a
+	}
+	// Now a alone was judged.
+	if a <= nearStraightDeg || a <= b {
+		return a, true
+	}
+	return b, false
 }

@@ -37,7 +37,7 @@ func (b *Batch) check() error {
 			return bad("exercise number %d", e.Number)
 		case !inTime(e.Start) || !inTime(e.End):
 			return bad("exercise %d: time", e.Number)
-		case e.Side < hand.UnknownSide || e.Side > hand.Right:
+		case !isSide(e.Side):
 			return bad("exercise %d: side", e.Number)
 		case !slices.Contains([]Outcome{Running, Done, Stopped, Skipped}, e.Outcome):
 			return bad("exercise %d: outcome", e.Number)
@@ -50,13 +50,13 @@ func (b *Batch) check() error {
 			return bad("exercise %d: a score is not 0 to 10", e.Number)
 		}
 		for _, r := range e.Ranges {
-			if r.Joint < 0 || r.Joint >= hand.NumJoints {
-				return bad("exercise %d: joint %d", e.Number, int(r.Joint))
+			if r.Joint < 0 || r.Joint >= hand.NumJoints || !isSide(r.Side) {
+				return bad("exercise %d: joint %d of side %d", e.Number, int(r.Joint), int(r.Side))
 			}
 		}
 		for _, n := range e.NotJudged {
-			if n.Joint < 0 || n.Joint >= hand.NumJoints || len(n.Why) > 64 {
-				return bad("exercise %d: joint %d", e.Number, int(n.Joint))
+			if n.Joint < 0 || n.Joint >= hand.NumJoints || !isSide(n.Side) || len(n.Why) > 64 {
+				return bad("exercise %d: joint %d of side %d", e.Number, int(n.Joint), int(n.Side))
 			}
 		}
 	}
@@ -114,6 +114,8 @@ func finite(v float64) float64 {
 	}
 	return v
 }
+
+func isSide(s hand.Side) bool { return s >= hand.UnknownSide && s <= hand.Right }
 
 // score is true for no answer and for one from 0 to 10.
 func score(v *int) bool { return v == nil || *v >= 0 && *v <= 10 }

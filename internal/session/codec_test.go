@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"flag"
+	"io"
 	"math"
 	"os"
 	"testing"
@@ -77,6 +78,22 @@ func TestRoundTrip(t *testing.T) {
 	again, err := session.Decode(bytes.NewReader(encode(t, got)))
 	require.NoError(t, err)
 	require.Equal(t, encode(t, got), encode(t, again), "what was rounded once stays")
+}
+
+// What two hands did is kept for each. A recording that does not say whose a
+// range is reads as it did, with the exercise's own hand.
+func TestTwoHandsRoundTrip(t *testing.T) {
+	want := example()
+	require.False(t, want.Exercises[0].TwoHands())
+	e := &want.Exercises[0]
+	e.Ranges = []session.Range{{Joint: hand.IndexPIP, Side: hand.Left, MinDeg: 5, MaxDeg: 60}, {Joint: hand.IndexPIP, Side: hand.Right, MinDeg: -4, MaxDeg: 90, MinJudged: true}}
+	e.NotJudged[0].Side = hand.Left
+	got, err := session.Decode(bytes.NewReader(encode(t, want)))
+	require.NoError(t, err)
+	require.Equal(t, want.Exercises, got.Exercises)
+	require.True(t, got.Exercises[0].TwoHands())
+	e.Ranges[0].Side = hand.Right + 1
+	require.ErrorIs(t, session.Encode(io.Discard, want), session.ErrMalformed)
 }
 
 // The format is a promise to later versions: the kept file reads as it did.

@@ -25,10 +25,15 @@ type Event struct {
 	Flag int `cbor:"flag,omitempty"`
 	// Numbers and Words are what else the event says. Times are in seconds
 	// since the session began and end in "_s", angles end in "_deg". A number
-	// that is not known is left out.
+	// that is not known is left out. What one hand did, and what was seen of it,
+	// has that hand as "side".
 	Numbers map[string]float64 `cbor:"numbers,omitempty"`
 	Words   map[string]string  `cbor:"words,omitempty"`
 }
+
+// Side is the hand that the event speaks of: unknown for one of the exercise as a
+// whole, and for one from before that was kept.
+func (e *Event) Side() hand.Side { return sideOf(e.Words["side"]) }
 
 // Kind names what an event is.
 type Kind string
@@ -71,6 +76,7 @@ func Flatten(e coach.Event, by time.Duration) Event {
 	switch e := e.(type) {
 	case coach.PhaseChanged:
 		f.e.Kind = PhaseChanged
+		f.side(e.Side)
 		f.word("from", string(e.From))
 		f.word("to", string(e.To))
 	case coach.RepetitionCounted:
@@ -84,9 +90,11 @@ func Flatten(e coach.Event, by time.Duration) Event {
 		f.number("counted", float64(e.Counted))
 	case coach.HoldStarted:
 		f.e.Kind = HoldStarted
+		f.side(e.Side)
 		f.number("wanted_s", e.Wanted.Seconds())
 	case coach.HoldMet:
 		f.e.Kind = HoldMet
+		f.side(e.Side)
 	case coach.HoldEnded:
 		f.e.Kind = HoldEnded
 		f.hold(e.Hold)
@@ -99,16 +107,20 @@ func Flatten(e coach.Event, by time.Duration) Event {
 		f.time("end_s", e.Flag.End)
 	case coach.CannotJudge:
 		f.e.Kind = CannotJudge
+		f.side(e.Side)
 		f.joints(e.Joints, e.Channels, e.Extension)
 		f.word("why", string(e.Why))
 	case coach.CanJudge:
 		f.e.Kind = CanJudge
+		f.side(e.Side)
 		f.joints(e.Joints, e.Channels, e.Extension)
 	case coach.Paused:
 		f.e.Kind = Paused
+		f.side(e.Side)
 		f.word("why", string(e.Why))
 	case coach.Resumed:
 		f.e.Kind = Resumed
+		f.side(e.Side)
 		f.number("away_s", e.Away.Seconds())
 	case coach.Cue:
 		f.e.Kind = Cue
@@ -117,6 +129,7 @@ func Flatten(e coach.Event, by time.Duration) Event {
 		f.yes("praise", e.Praise)
 	case coach.StepReached:
 		f.e.Kind, f.e.Repetition = StepReached, e.Repetition
+		f.side(e.Side)
 		f.number("step", float64(e.Step))
 		f.word("name", e.Name)
 	case coach.PairCounted:
@@ -195,6 +208,13 @@ func (f *flattener) yes(name string, v bool) {
 	}
 }
 
+// side names the hand; one that is not known is left out.
+func (f *flattener) side(s hand.Side) {
+	if s != hand.UnknownSide {
+		f.word("side", s.String())
+	}
+}
+
 func (f *flattener) joints(joints []hand.Joint, channels []hand.Channel, extension bool) {
 	var names []string
 	for _, j := range joints {
@@ -235,6 +255,7 @@ func (f *flattener) set(s *coach.SetSummary) {
 
 func (f *flattener) repetition(r coach.Repetition) {
 	f.e.Repetition = r.Number
+	f.side(r.Side)
 	f.word("verdict", string(r.Verdict))
 	f.time("start_s", r.Start)
 	f.time("end_s", r.End)
@@ -249,6 +270,7 @@ func (f *flattener) repetition(r coach.Repetition) {
 
 func (f *flattener) hold(h coach.Hold) {
 	f.e.Repetition = h.Repetition
+	f.side(h.Side)
 	f.time("start_s", h.Start)
 	f.time("end_s", h.End)
 	f.number("held_s", h.Held.Seconds())
@@ -268,9 +290,7 @@ func (f *flattener) flag(g coach.Flag) {
 	f.e.Subject, f.e.Repetition = g.Subject(), g.Repetition
 	f.word("kind", string(g.Kind))
 	f.word("say", g.Say)
-	if g.Side != hand.UnknownSide {
-		f.word("side", g.Side.String())
-	}
+	f.side(g.Side)
 	f.time("start_s", g.Start)
 	f.number("peak_deg", g.PeakDeg)
 	f.number("limit_deg", g.LimitDeg)
@@ -285,7 +305,7 @@ func flagOf(e *Event) Flag {
 	f := Flag{
 		Number: e.Flag, Exercise: e.Exercise, Repetition: e.Repetition,
 		Kind: e.Words["kind"], Subject: e.Subject, Say: e.Words["say"],
-		Side:  sideOf(e.Words["side"]),
+		Side:  e.Side(),
 		Start: at("start_s"), PeakDeg: e.Numbers["peak_deg"], LimitDeg: e.Numbers["limit_deg"],
 		SEDeg: e.Numbers["se_deg"], Took: at("took_s"), Wanted: at("wanted_s"),
 	}

@@ -66,6 +66,8 @@ func TestFlatten(t *testing.T) {
 		{coach.PhaseChanged{From: coach.AtRest, To: coach.Approach}, session.Event{Kind: session.PhaseChanged, Words: map[string]string{"from": "rest", "to": "approach"}}},
 		{coach.HoldEnded{Hold: coach.Hold{Start: time.Second, End: 3 * time.Second, Held: 2 * time.Second, Wanted: 5 * time.Second, Repetition: 4}},
 			session.Event{Kind: session.HoldEnded, Repetition: 4, Words: map[string]string{"result": "short"}, Numbers: map[string]float64{"start_s": 11, "end_s": 13, "held_s": 2, "wanted_s": 5}}},
+		{coach.HoldEnded{Hold: coach.Hold{Repetition: 2, Side: hand.Left, Met: true}},
+			session.Event{Kind: session.HoldEnded, Repetition: 2, Words: map[string]string{"result": "met", "side": "left"}, Numbers: map[string]float64{"start_s": 10, "end_s": 10, "held_s": 0, "wanted_s": 0}}},
 		{coach.CannotJudge{Joints: []hand.Joint{hand.IndexPIP, hand.ThumbIP}, Extension: true, Why: hand.WrongView},
 			session.Event{Kind: session.CannotJudge, Words: map[string]string{"joints": "index.pip thumb.ip", "extension": "yes", "why": "wrong view"}}},
 		{coach.Resumed{Away: 1500 * time.Millisecond}, session.Event{Kind: session.Resumed, Numbers: map[string]float64{"away_s": 1.5}}},

@@ -1,8 +1,10 @@
 package session
 
 import (
+	"slices"
 	"time"
 
+	"volar/internal/coach"
 	"volar/internal/hand"
 )
 
@@ -122,18 +124,38 @@ type Exercise struct {
 // Range is the range in which a joint was seen, in degrees. MinJudged is false
 // where the view did not show whether the joint passed straight.
 type Range struct {
-	Joint     hand.Joint `cbor:"joint"`
-	MinDeg    float64    `cbor:"min_deg"`
-	MaxDeg    float64    `cbor:"max_deg"`
-	MinJudged bool       `cbor:"min_judged"`
+	Joint hand.Joint `cbor:"joint"`
+	// Side is the hand, where two were judged; else it is not known, and the
+	// joint is of the hand that the exercise is for.
+	Side      hand.Side `cbor:"side,omitempty"`
+	MinDeg    float64   `cbor:"min_deg"`
+	MaxDeg    float64   `cbor:"max_deg"`
+	MinJudged bool      `cbor:"min_judged"`
 }
 
-// NotJudged says for what share of the time a joint could not be judged.
+// Join is the range over both, which are of one joint of one hand.
+func (r Range) Join(o Range) Range {
+	r.MaxDeg = max(r.MaxDeg, o.MaxDeg)
+	r.MinDeg, r.MinJudged = coach.Least(r.MinDeg, r.MinJudged, o.MinDeg, o.MinJudged)
+	return r
+}
+
+// NotJudged says for what share of the time a joint could not be judged; Side is
+// as in Range.
 type NotJudged struct {
 	Joint     hand.Joint  `cbor:"joint"`
+	Side      hand.Side   `cbor:"side,omitempty"`
 	Extension bool        `cbor:"extension,omitempty"`
 	Share     float64     `cbor:"share"`
 	Why       hand.Reason `cbor:"why"`
+}
+
+// TwoHands is true where two hands were judged, each for itself. In recordings
+// from before that was kept by hand it is false for such exercises too: their
+// ranges are those of both together.
+func (e *Exercise) TwoHands() bool {
+	return slices.ContainsFunc(e.Ranges, func(r Range) bool { return r.Side != hand.UnknownSide }) ||
+		slices.ContainsFunc(e.NotJudged, func(n NotJudged) bool { return n.Side != hand.UnknownSide })
 }
 
 // Prescribed is how many repetitions the dose asks for.

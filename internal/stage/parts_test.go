@@ -208,6 +208,37 @@ func TestRecordJoinsTheSets(t *testing.T) {
 	require.Equal(t, "sharp pain", e.StopReason)
 }
 
+// What two hands did is kept for each, and the share of the time in which a joint
+// was not judged is of its own hand's.
+func TestRecordKeepsTwoHandsApart(t *testing.T) {
+	hands := func(side hand.Side, measured, least float64, judged bool) coach.Summary {
+		return coach.Summary{
+			Side: side, Watched: 10 * time.Second, Measured: measured,
+			Angles:    []coach.AngleRange{{Joint: hand.IndexPIP, MinDeg: least, MaxDeg: 50 + least, MinJudged: judged}},
+			NotJudged: []coach.NotJudged{{Joint: hand.LittlePIP, Share: 1 - measured, Why: hand.Hidden}},
+		}
+	}
+	set := func(left, right coach.Summary) coach.SetSummary {
+		return coach.SetSummary{Summary: left, Other: &right, Pair: &coach.PairSummary{}, Complete: true}
+	}
+	sum := coach.PracticeSummary{Wanted: 2, Sets: []coach.SetSummary{
+		set(hands(hand.Left, 1, 30, true), hands(hand.Right, 0.5, 4, true)), set(hands(hand.Left, 0.8, 20, true), hands(hand.Right, 0.7, 0, false)),
+	}}
+	e := session.Exercise{Side: hand.Right}
+	Record(&e, &sum)
+	require.True(t, e.TwoHands())
+	require.Equal(t, []session.Range{
+		{Joint: hand.IndexPIP, Side: hand.Left, MinDeg: 20, MaxDeg: 80, MinJudged: true},
+		{Joint: hand.IndexPIP, Side: hand.Right, MinDeg: 4, MaxDeg: 54, MinJudged: true},
+	}, e.Ranges, "what was judged is not replaced by what was not")
+	require.Len(t, e.NotJudged, 2)
+	require.Equal(t, hand.Right, e.NotJudged[0].Side)
+	require.InDelta(t, 0.4, e.NotJudged[0].Share, 1e-9)
+	require.Equal(t, hand.Left, e.NotJudged[1].Side)
+	require.InDelta(t, 0.1, e.NotJudged[1].Share, 1e-9)
+	require.InDelta(t, 0.75, e.Measured, 1e-9, "of both")
+}
+
 func TestMeasuresAreMediansOfTheLatest(t *testing.T) {
 	var w window
 	require.Zero(t, w.at(0.5))

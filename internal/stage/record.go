@@ -14,18 +14,20 @@ func Record(e *session.Exercise, s *coach.PracticeSummary) {
 	e.Counted, e.Partial, e.Unjudged, e.SetsDone = s.Counted, s.Partial, 0, 0
 	e.PainBefore, e.PainAfter, e.Effort = s.PainBefore, s.PainAfter, s.Effort
 	e.Sharp, e.GradeHint = s.Sharp, s.GradeHint
-	all := &tally{ranges: map[hand.Joint]session.Range{}, unjudged: map[unjudged]session.NotJudged{}}
+	all := newTally()
 	for i := range s.Sets {
 		set := &s.Sets[i]
 		if set.Complete {
 			e.SetsDone++
 		}
 		e.Unjudged += set.Unjudged
-		all.add(&set.Summary)
-		if set.Other != nil {
-			e.Unjudged += set.Other.Unjudged
-			all.add(set.Other)
+		if set.Other == nil {
+			all.add(&set.Summary, hand.UnknownSide)
+			continue
 		}
+		e.Unjudged += set.Other.Unjudged
+		all.add(&set.Summary, set.Summary.Side)
+		all.add(set.Other, set.Other.Side)
 	}
 	e.Measured = all.measured()
 	e.Ranges, e.NotJudged = all.lists()
@@ -62,38 +64,48 @@ func skipped(s *coach.PracticeSummary) bool {
 	return true
 }
 
+// place is a joint of a hand, which is not named where only one is judged.
+type place struct {
+	side  hand.Side
+	joint hand.Joint
+}
+
 type unjudged struct {
-	joint     hand.Joint
+	place
 	extension bool
 }
 
-// tally joins the figures of several sets, each by the time it was watched.
+// tally joins the figures of several sets, each by the time it was watched and
+// each hand for itself.
 type tally struct {
 	seconds, read float64
-	ranges        map[hand.Joint]session.Range
-	unjudged      map[unjudged]session.NotJudged
+	// watched is how long each hand was.
+	watched  map[hand.Side]float64
+	ranges   map[place]session.Range
+	unjudged map[unjudged]session.NotJudged
 }
 
-func (t *tally) add(s *coach.Summary) {
+func newTally() *tally {
+	return &tally{watched: map[hand.Side]float64{}, ranges: map[place]session.Range{}, unjudged: map[unjudged]session.NotJudged{}}
+}
+
+func (t *tally) add(s *coach.Summary, side hand.Side) {
 	took := s.Watched.Seconds()
 	t.seconds += took
 	t.read += took * s.Measured
+	t.watched[side] += took
 	for _, a := range s.Angles {
-		r, ok := t.ranges[a.Joint]
-		if !ok {
-			t.ranges[a.Joint] = session.Range{Joint: a.Joint, MinDeg: a.MinDeg, MaxDeg: a.MaxDeg, MinJudged: a.MinJudged}
-			continue
+		at := place{side, a.Joint}
+		r := session.Range{Joint: a.Joint, Side: side, MinDeg: a.MinDeg, MaxDeg: a.MaxDeg, MinJudged: a.MinJudged}
+		if had, ok := t.ranges[at]; ok {
+			r = had.Join(r)
 		}
-		if a.MinDeg < r.MinDeg {
-			r.MinDeg, r.MinJudged = a.MinDeg, a.MinJudged
-		}
-		r.MaxDeg = max(r.MaxDeg, a.MaxDeg)
-		t.ranges[a.Joint] = r
+		t.ranges[at] = r
 	}
 	for _, n := range s.NotJudged {
-		k := unjudged{n.Joint, n.Extension}
+		k := unjudged{place{side, n.Joint}, n.Extension}
 		x := t.unjudged[k]
-		x.Joint, x.Extension, x.Why = n.Joint, n.Extension, n.Why
+		x.Joint, x.Side, x.Extension, x.Why = n.Joint, side, n.Extension, n.Why
 		x.Share += n.Share * took
 		t.unjudged[k] = x
 	}
@@ -110,15 +122,17 @@ func (t *tally) lists() (ranges []session.Range, not []session.NotJudged) {
 	for _, r := range t.ranges {
 		ranges = append(ranges, r)
 	}
-	slices.SortFunc(ranges, func(a, b session.Range) int { return cmp.Compare(a.Joint, b.Joint) })
-	for _, n := range t.unjudged {
-		if t.seconds > 0 {
-			n.Share /= t.seconds
+	slices.SortFunc(ranges, func(a, b session.Range) int {
+		return cmp.Or(cmp.Compare(a.Side, b.Side), cmp.Compare(a.Joint, b.Joint))
+	})
+	for k, n := range t.unjudged {
+		if watched := t.watched[k.side]; watched > 0 {
+			n.Share /= watched
 			not = append(not, n)
 		}
 	}
 	slices.SortFunc(not, func(a, b session.NotJudged) int {
-		return cmp.Or(cmp.Compare(b.Share, a.Share), cmp.Compare(a.Joint, b.Joint))
+		return cmp.Or(cmp.Compare(b.Share, a.Share), cmp.Compare(a.Side, b.Side), cmp.Compare(a.Joint, b.Joint))
 	})
 	return ranges, not
 }
