@@ -267,7 +267,7 @@ func (c *Coach) interrupt(g gap) {
 	// work.
 	c.place.known = false
 	if c.steps != nil {
-		c.steps.interrupt()
+		c.steps.interrupt(g)
 	}
 }
 

@@ -88,6 +88,9 @@ type stay struct {
 	// awayAfter is true where the way back could not be seen for a time.
 	awayAfter bool
 	met, told bool
+	// unread is how long the step's pose could not be read before the stay, and
+	// hidden how long in it: it may have been held then, too.
+	unread, hidden time.Duration
 	// of is the step of a sequence that is held, and then the stay in the next
 	// one where the hand went straight on to it.
 	of   *stepState

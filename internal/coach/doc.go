@@ -53,9 +53,10 @@
 //
 // A repetition of a sequence is all its steps and the way back. Every step that
 // is reached is told (StepReached) and its hold timed. A step done before its
-// turn is flagged as out of order and named; the sequence goes on from there,
-// and the repetition counts when all steps are done. It is partial where a step
-// was left out, and not judged where that step may have been done unseen.
+// turn is flagged as out of order and named, and so is one that is reached by
+// the same movement as the step before. The sequence goes on from there, and the
+// repetition counts when all steps are done. It is partial where a step was left
+// out, and not judged where that step may have been done unseen.
 //
 // # Holds
 //

@@ -249,7 +249,7 @@ func (c *Coach) endHold(at time.Duration, s *stay, end time.Duration, cut bool) 
 	// What was not seen at the edges may have been held too, and so may what was
 	// before the hand first came into view.
 	hidden := s.unseen && s.entry-c.first > c.cfg.Tolerances.DropOut
-	h.Unsure = !h.Met && (cut || hidden || h.Held+k.paused(0, at) >= c.wanted-c.slack())
+	h.Unsure = !h.Met && (cut || hidden || h.Held+s.unread+s.hidden+k.paused(0, at) >= c.wanted-c.slack())
 	if c.cfg.Movement.Kind == exercise.Hold && h.Held < leastStay && !h.Unsure {
 		return
 	}

@@ -117,6 +117,7 @@ func (c *closing) read(s *hand.Sample) (a along) {
 		return a
 	}
 	var sum, seen float64
+	any := false
 	var reasons [len(reasonOrder)]int
 	least, leastSure := math.Inf(1), math.Inf(1)
 	for f, parts := range c.parts {
@@ -144,6 +145,7 @@ func (c *closing) read(s *hand.Sample) (a along) {
 		if n == 0 || way < digitSeen*all {
 			continue
 		}
+		any = true
 		d := &a.digits[f]
 		*d = digit{share: done / way, composite: plainDone / plainWay, compositeSE: math.Sqrt(variance) / plainWay, se: se / float64(n), ok: true}
 		least = min(least, d.share)
@@ -159,7 +161,7 @@ func (c *closing) read(s *hand.Sample) (a along) {
 			a.share = leastSure
 		}
 		a.share = min(a.share, shareCap)
-	case c.combine != exercise.Least && seen >= leastSeen*c.whole && seen > 0:
+	case c.combine != exercise.Least && any && seen >= leastSeen*c.whole:
 		a.ok, a.share, a.mean = true, sum/seen, sum/seen
 	default:
 		a.why = commonest(&reasons)

@@ -57,6 +57,8 @@ type sequence struct {
 	floor float64
 	// since is when the last step's pose was reached, leftAt when it was left.
 	since, leftAt time.Duration
+	// followed is when the latest sample was.
+	followed time.Duration
 	// wrong is since when the due pose is wrong in what it keeps.
 	wrong   time.Duration
 	wrongOn bool
@@ -75,8 +77,17 @@ type stepState struct {
 	along         along
 	p             point
 	in            bool
-	since         time.Duration
-	best          float64 // share reached since the last step was done
+	// since is when the hand came into the pose. kept is true where it was in
+	// it when that was last read, and keptAt the last time at which nothing
+	// said that it had left.
+	since, keptAt time.Duration
+	kept          bool
+	// entered is true where the pose was taken for done and not left since.
+	entered bool
+	best    float64 // share reached since the last step was done
+	// readAt is when it was read last, unread the time since the last step was
+	// done in which it could not be.
+	readAt, unread time.Duration
 }
 
 func newSequence(cfg Config) *sequence {
@@ -111,7 +122,7 @@ func (q *sequence) clear() {
 	clear(q.tried)
 	q.pos, q.last, q.at, q.reached = -1, -1, -1, false
 	for _, st := range q.steps {
-		st.best = math.Inf(-1)
+		st.best, st.unread = math.Inf(-1), 0
 	}
 }
 
@@ -163,11 +174,14 @@ func (q *sequence) read(s *hand.Sample) along {
 	return a
 }
 
-func (q *sequence) interrupt() {
+func (q *sequence) interrupt(g gap) {
 	for _, st := range q.steps {
 		st.track.interrupt()
 		st.far.reset()
 		st.in = false
+		if st.kept {
+			st.keptAt = g.to
+		}
 	}
 	q.low.reset()
 	q.wrongOn = false
@@ -197,11 +211,21 @@ func (c *Coach) followSteps(at time.Duration) {
 	q, k := c.steps, c.cycle
 	for _, st := range q.steps {
 		if st.along.ok {
+			if at-st.readAt > c.cfg.Tolerances.DropOut {
+				st.track.interrupt()
+			}
+			st.readAt = at
 			st.p = st.track.feed(at, &st.along)
 			st.best = max(st.best, st.p.share)
+		} else if dt := at - q.followed; dt <= c.cfg.Tolerances.DropOut {
+			st.unread += dt
+			if k.stay != nil && k.stay.of == st {
+				k.stay.hidden += dt
+			}
 		}
 		c.inPose(st, st.in)
 	}
+	q.followed = at
 	far := q.away(at)
 	floor := min(max(q.floor, 0), floorCap)
 	restAt := floor + q.restAt*(1-floor)
@@ -255,10 +279,18 @@ func (c *Coach) inPose(st *stepState, before bool) {
 		_, ok := c.kept(st, slack)
 		now = ok
 	}
-	if now && !before {
-		st.since = st.p.at
+	// What is too short to end a hold, or was not seen, is no new beginning
+	// either: the hand has not been seen to leave the pose.
+	if now && !before && c.last-st.keptAt > c.cfg.Tolerances.Dip {
+		st.since, st.entered = st.p.at, false
 	}
 	st.in = now
+	if st.along.ok {
+		st.kept = now
+	}
+	if st.kept {
+		st.keptAt = c.last
+	}
 }
 
 // kept says whether a step keeps what it should: the mean of the channels of

@@ -273,3 +273,65 @@ func TestTurnOfAnotherView(t *testing.T) {
 		require.Zero(t, s.Measured, "%g° off", shift)
 	}
 }
+
+// unread takes the judgement of joints away between two times.
+func unread(from, to time.Duration, joints ...hand.Joint) func(*hand.Sample) {
+	return func(s *hand.Sample) {
+		if s.Time < from || s.Time >= to {
+			return
+		}
+		for _, j := range joints {
+			s.Joints[j].Judged, s.Joints[j].Why = false, hand.Unsure
+		}
+	}
+}
+
+// Two fingers that draw in together are no order, and the first of them was not
+// held too briefly: it was never held by itself. Whether they do shows in the
+// ways, however briefly a pose is held.
+func TestTwoFingersAtOnce(t *testing.T) {
+	m := movement(t, "cloth-gather-in-order")
+	s, _ := judge(t, coach.Config{Movement: m, Hold: sec(1)}, then(inSteps(m, sec(1), sec(1), []int{0, 2, 3}, nil)))
+	require.Equal(t, []int{1, 0}, []int{s.Counted, s.Partial})
+	require.Equal(t, []coach.FlagKind{coach.OutOfOrder}, kinds(s.Flags))
+	require.Equal(t, "ring", s.Flags[0].Subject())
+	for _, h := range s.Holds {
+		require.True(t, h.Met, "%+v", h)
+	}
+
+	s, _ = judge(t, coach.Config{Movement: m, Hold: sec(1)}, then(inSteps(m, sec(0.2), sec(1), []int{0, 1, 2, 3}, nil)))
+	require.Equal(t, 1, s.Counted)
+	require.NotContains(t, kinds(s.Flags), coach.OutOfOrder, "one after the other, but each too briefly")
+	require.Contains(t, kinds(s.Flags), coach.ShortHold)
+}
+
+// A pose that could not be read may have been held: it was not held too
+// briefly, and the next finger did not come with it.
+func TestPoseThatCouldNotBeRead(t *testing.T) {
+	m := movement(t, "cloth-gather-in-order")
+	f := noisy(inSteps(m, sec(1), sec(1), []int{0, 1, 2, 3}, nil), 5)
+	// The index finger is in its pose from 2 to 3 s, the middle one from 4 s on.
+	f.look = unread(sec(1.6), sec(3.8), hand.IndexPIP, hand.IndexDIP)
+	s, _ := judge(t, coach.Config{Movement: m, Hold: sec(1)}, f.samples())
+	require.Equal(t, 1, s.Counted)
+	require.Empty(t, s.Flags)
+	require.Equal(t, "index", s.Holds[0].Step)
+	require.True(t, s.Holds[0].Unsure)
+}
+
+// A finger that stays in its pose and cannot be read for a moment has not come
+// to it again before its turn.
+func TestPoseThatIsUnreadForAMoment(t *testing.T) {
+	m := movement(t, "cloth-gather-in-order")
+	f := noisy(inSteps(m, sec(1), sec(1), []int{0, 1, 2, 3}, nil), 6)
+	// All fingers are drawn in from 8 to 9 s. The big knuckle reads too straight,
+	// so that it would say by itself that the finger has left.
+	hide := unread(sec(8.2), sec(8.6), hand.RingPIP, hand.RingDIP)
+	f.look = func(s *hand.Sample) {
+		s.Joints[hand.RingMCP].RawDeg -= 20
+		hide(s)
+	}
+	s, _ := judge(t, coach.Config{Movement: m, Hold: sec(1)}, f.samples())
+	require.Equal(t, 1, s.Counted)
+	require.Empty(t, s.Flags)
+}

@@ -34,7 +34,7 @@ func (c *Coach) entered(at time.Duration) *stepState {
 		case i == q.last:
 			// Held already; the hand passes once more.
 			continue
-		case q.last >= 0 && st.since <= q.since:
+		case q.last >= 0 && (st.since <= q.since || st.entered):
 			// The hand went through this pose on its way to the last one, or
 			// is in it still.
 			continue
@@ -75,7 +75,7 @@ func (c *Coach) enterStep(at time.Duration, st *stepState) {
 	if n := len(c.holds); n > 0 {
 		from = max(from, c.holds[n-1].End)
 	}
-	k.stay = &stay{entry: st.since, from: from, start: st.since, last: st.since, still: st.since, of: st}
+	k.stay = &stay{entry: st.since, from: from, start: st.since, last: st.since, still: st.since, of: st, unread: st.unread}
 	k.seen(st.p)
 	k.stay.unseen = k.try.unseen && q.last < 0 && at-k.try.Start < leastAttempt
 	if straight && k.gone != nil {
@@ -84,10 +84,10 @@ func (c *Coach) enterStep(at time.Duration, st *stepState) {
 	again := q.done[i] && i == q.last
 	c.order(at, st, again)
 	q.at, q.last, q.since, q.reached = i, i, st.since, true
-	q.done[i] = true
+	q.done[i], st.entered = true, true
 	q.pos = max(q.pos, i)
 	for _, o := range q.steps {
-		o.best = math.Inf(-1)
+		o.best, o.unread = math.Inf(-1), 0
 	}
 	k.try.reached = q.due() == len(q.steps)
 	c.at(st)
@@ -183,9 +183,15 @@ func (c *Coach) stayInStep(at time.Duration) {
 // when more of the way out is seen.
 func (c *Coach) leaveStep(at time.Duration) {
 	q := c.steps
+	s := c.cycle.stay
+	c.at(q.steps[q.at])
+	// The way into this pose tells when the one before was left.
+	if s.fits < 2 {
+		c.fitStart(s, s.last)
+		s.fits = 2
+	}
 	c.settleStep(at)
 	c.at(q.steps[q.at])
-	s := c.cycle.stay
 	q.met = q.met || s.met || s.stood(c.cycle) >= c.wanted-c.slack()
 	c.leave(at)
 	q.leftAt, q.at = at, -1
@@ -203,13 +209,26 @@ func (c *Coach) settleStep(at time.Duration) {
 		c.settle(at)
 		return
 	}
-	// The hand went straight on: the pose was held until it set out.
 	k.gone = nil
+	if c.cfg.Movement.Judge.Order && c.atOnce(s, s.then) {
+		// Neither came first, and the pose between was not held by itself.
+		c.flagAtOnce(at, Flag{Kind: OutOfOrder, Start: s.then.entry, End: at, Name: s.then.of.step.Name})
+		return
+	}
+	// The hand went straight on: the pose was held until it set out.
 	end := s.then.entry
 	if s.then.in.long > 0 {
 		end = min(end, max(s.then.in.start(), s.start))
 	}
 	c.endHold(at, s, end, false)
+}
+
+// atOnce is true where two poses that need different fingers were reached by one
+// movement: the second finger set out before the first was half way. Where one
+// of them could not be read before nothing is said of it.
+func (c *Coach) atOnce(a, b *stay) bool {
+	read := max(a.unread, b.unread) <= c.cfg.Tolerances.DropOut && a.in.long > 0 && b.in.long > 0
+	return read && !shareChannels(a.of.closing, b.of.closing) && b.in.mid-a.in.mid < (a.in.long+b.in.long)/4
 }
 
 // back is told when the hand is back at the start.
