@@ -107,11 +107,11 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 	if at == 0 || pts[at].fresh {
 		return r, false
 	}
-	// What lies before a time that was not seen is no part of this way; the
-	// upper half tells enough.
+	// What lies before a time that was not seen is no part of this way, nor is
+	// another way that ended before this one began; the upper half tells enough.
 	first := 0
 	for i := 1; i < at; i++ {
-		if pts[i].fresh {
+		if pts[i].fresh || pts[i-1].mean >= level(0.8) {
 			first = i
 		}
 	}

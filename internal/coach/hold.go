@@ -79,7 +79,7 @@ func (c *Coach) fitStart(s *stay, until time.Duration) {
 	if s.unseen {
 		return
 	}
-	pts := c.undisturbed(between(c.cycle.trail, s.from, s.entry+plateauSpan), s)
+	pts := c.undisturbed(between(c.cycle.trail, s.from, min(s.entry+plateauSpan, until)), s)
 	before := s.from
 	for _, p := range pts {
 		if p.at < s.entry && p.share < c.cycle.rest()+tempoLow*(c.cycle.reach()-c.cycle.rest()) {
@@ -88,7 +88,7 @@ func (c *Coach) fitStart(s *stay, until time.Duration) {
 	}
 	top := level(pts, s.entry, s.entry+plateauSpan, 1)
 	s.base = level(pts, before-restSpan, before, c.cycle.rest())
-	r, ok := fitRise(pts, s.base, top)
+	r, ok := fitRise(upTo(pts, s.entry, s.base, top), s.base, top)
 	if !ok {
 		s.start = s.entry
 		for _, p := range pts {
@@ -102,13 +102,27 @@ func (c *Coach) fitStart(s *stay, until time.Duration) {
 	// Now that the way is known so are the levels on both sides of it.
 	top = level(pts, r.end(), r.end()+plateauSpan, top)
 	s.base = level(pts, r.start()-restSpan, r.start(), s.base)
-	if again, ok := fitRise(pts, s.base, top); ok {
+	if again, ok := fitRise(upTo(pts, s.entry, s.base, top), s.base, top); ok {
 		r = again
 	}
 	s.in, s.start = r, r.end()
 	if edge, ok := c.stillEdge(s.entry, until, &r, false); ok && !s.disturbed && edge <= s.start+astray(&r) {
 		s.start = joined(edge, r.end())
 	}
+}
+
+// upTo leaves out what comes after the hand has fallen back below the middle of
+// the way: a stay may have a dip, or the next pose may be one of the same joints.
+func upTo(pts []point, entry time.Duration, base, top float64) []point {
+	up := false
+	for i, p := range pts {
+		above := p.mean >= (base+top)/2
+		if up && !above {
+			return pts[:i]
+		}
+		up = up || above && p.at >= entry
+	}
+	return pts
 }
 
 // fitEnd works out how and when it left.
@@ -121,8 +135,9 @@ func (c *Coach) fitEnd(s *stay) time.Duration {
 	top := level(pts, s.last-plateauSpan, s.last, 1)
 	r, ok := fitRise(mirror(pts), base, top)
 	if !ok {
+		// What comes after may be another pose of the same joints.
 		for i := len(pts) - 1; i >= 0; i-- {
-			if pts[i].mean >= base+almost*(top-base) {
+			if pts[i].at <= s.last && pts[i].mean >= base+almost*(top-base) {
 				return pts[i].at
 			}
 		}

@@ -335,3 +335,27 @@ func TestPoseThatIsUnreadForAMoment(t *testing.T) {
 	require.Equal(t, 1, s.Counted)
 	require.Empty(t, s.Flags)
 }
+
+// Where the hand is back for two pictures only, the next pose, of the same
+// joints, is no part of the hold before it.
+func TestFastWaysBetweenPoses(t *testing.T) {
+	m := movement(t, "tendon-glide-sequence")
+	for seed := range uint64(10) {
+		ways, at := []way{{0, m.StartPose()}, {sec(1), m.StartPose()}}, sec(1)
+		for _, s := range m.Steps {
+			p := m.Poses[s.To]
+			ways = append(ways, way{at + sec(0.15), p}, way{at + sec(1.35), p}, way{at + sec(1.5), m.StartPose()})
+			at += sec(1.5)
+		}
+		f := noisy(film{pose: along(append(ways, way{at + sec(1), m.StartPose()})...), long: at + sec(1), fps: 15}, seed)
+		s, _ := judge(t, coach.Config{Movement: m, Hold: sec(1)}, f.samples())
+		require.Equal(t, 1, s.Counted, seed)
+		for _, f := range s.Flags {
+			require.Equal(t, coach.TooFast, f.Kind, "%d: %+v", seed, f)
+		}
+		require.Len(t, s.Holds, len(m.Steps), seed)
+		for _, h := range s.Holds {
+			require.InDelta(t, 1.2, h.Held.Seconds(), 0.3, "%d: %s", seed, h.Step)
+		}
+	}
+}
