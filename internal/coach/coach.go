@@ -202,6 +202,10 @@ func (c *Coach) Push(s hand.Sample) []Event {
 	}
 	c.place.push(&s)
 	a := c.reading(&s)
+	if !a.ok && c.stays(&s) {
+		last := c.cycle.trail[len(c.cycle.trail)-1]
+		a = along{share: last.share, mean: last.mean, ok: true, stays: true}
+	}
 	c.pace(s.Time, dt, &a)
 	switch {
 	case !a.ok || c.cfg.Movement.Kind == exercise.Unmeasured:

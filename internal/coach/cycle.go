@@ -345,7 +345,7 @@ func (c *Coach) begin(at time.Duration) {
 func (c *Coach) track(at time.Duration, p point, a *along) {
 	t := c.cycle.try
 	t.Share = max(t.Share, p.share)
-	upper := p.share > c.measure.Attempt
+	upper := p.share > c.measure.Attempt && !a.stays
 	if upper {
 		t.upper++
 	}

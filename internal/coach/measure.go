@@ -105,6 +105,9 @@ type along struct {
 	mean   float64
 	digits [groups]digit
 	ok     bool
+	// stays is true where not enough is judged to say how far the hand is, but
+	// what is judged stays where it is held.
+	stays bool
 	// why it is not ok.
 	why hand.Reason
 }

@@ -369,3 +369,32 @@ func TestStatus(t *testing.T) {
 	require.Len(t, st.Flags, 1)
 	require.Equal(t, hand.IndexPIP, st.Flags[0].Joint)
 }
+
+// A middle knuckle that cannot be read for a while does not stop the clock of a
+// hold as long as the big knuckle is seen to stay, and says nothing of a hand
+// that opens meanwhile.
+func TestHalfAFingerInSightWhileHeld(t *testing.T) {
+	m := movement(t, "straight-fist")
+	a, b := m.StartPose(), m.EndPose()
+	held := func(open float64) (coach.Summary, []coach.Event) {
+		pose := along(way{0, a}, way{sec(1), a}, way{sec(2), b}, way{sec(open), b}, way{sec(open + 1), a}, way{sec(9), a})
+		f := noisy(film{pose: pose, long: sec(9)}, 3)
+		f.look = func(s *hand.Sample) {
+			for j := hand.IndexMCP; j < hand.ThumbMP; j++ {
+				if j > hand.IndexPIP || j == hand.IndexPIP && s.Time > sec(3) && s.Time < sec(4.5) {
+					s.Joints[j].Judged, s.Joints[j].Why = false, hand.Hidden
+				}
+			}
+		}
+		return judge(t, coach.Config{Movement: m, Hold: sec(3)}, f.samples())
+	}
+	s, events := held(5)
+	require.Equal(t, 1, s.Counted)
+	require.InDelta(t, 3, s.Holds[0].Held.Seconds(), 0.3)
+	require.Zero(t, count[coach.Paused](events))
+	require.Empty(t, s.Flags)
+
+	s, events = held(3.2)
+	require.Less(t, s.Holds[0].Held, sec(1.8), "the big knuckle opens from 3.2 s on")
+	require.Equal(t, 1, count[coach.Paused](events))
+}

@@ -27,6 +27,10 @@ const (
 	stillSpan          = 2500 * time.Millisecond
 	stillFrom, stillTo = 0.35, 0.65
 	stillLeast         = 4
+	// stayShare of its way a joint may be off while it stays where it is held:
+	// three times what single readings of a bent joint scatter by, and reached
+	// within the first third of the time of a way.
+	stayShare = 0.15
 	// smoothHalf is half the time over which frames are averaged.
 	smoothHalf = 50 * time.Millisecond
 	// leaveTimes is how many times the scatter of the distance, on top of
@@ -157,6 +161,38 @@ func (c *Coach) stillness(from, to time.Duration) (h held, ok bool) {
 	// 1.48 times the median deviation estimates the standard deviation.
 	h.leave = h.usual + leaveTimes*1.48*median(v) + leaveDeg
 	return h, true
+}
+
+// stays is true where a finger that holds the end pose is judged in part only, as
+// a knuckle that comes and goes behind another, and what is judged of it stays
+// where it is held: then the hold goes on, instead of the clock standing still.
+func (c *Coach) stays(s *hand.Sample) bool {
+	st := c.cycle.stay
+	if st == nil || c.steps != nil || !s.Found || c.cycle.phase != InEndZone {
+		return false
+	}
+	any := false
+	var v []float64
+	for ch := hand.Channel(0); ch < hand.NumChannels; ch++ {
+		m := s.Channel(ch)
+		if c.closing.weight[ch] == 0 || !judged(&m) {
+			continue
+		}
+		v = v[:0]
+		for i := len(c.frames) - 1; i >= 0 && c.frames[i].at >= st.entry; i-- {
+			if f := &c.frames[i]; f.ok[ch] {
+				v = append(v, f.v[ch])
+			}
+		}
+		if len(v) < stillLeast {
+			continue
+		}
+		if math.Abs(m.RawDeg-median(v)) > stayShare*math.Abs(c.closing.travel[ch]) {
+			return false
+		}
+		any = true
+	}
+	return any
 }
 
 // stillEdge works out where a hold begins, or ends if later is true, by
