@@ -23,6 +23,9 @@ const (
 	// swayBack is the share of the limit to which the hand must come back
 	// before it can swing again.
 	swayBack = 0.5
+	// swayAlone is how much more one joint by itself must swing, in degrees: it
+	// scatters more than the mean of two.
+	swayAlone = 2
 	// swayLeast swings are wavering.
 	swayLeast = 2
 )
@@ -45,7 +48,21 @@ func (c *Coach) judgeSteady(at time.Duration, h *Hold) {
 	if limit == 0 || to-from < steadyLeast {
 		return
 	}
-	swings := swingsIn(c.sway(from, to), limit)
+	for i, sway := range c.sways(from, to) {
+		allowed := limit
+		if i > 0 {
+			allowed += swayAlone
+		}
+		if f, ok := wavering(swingsIn(sway, allowed)); ok {
+			f.LimitDeg, f.Name = limit, h.Step
+			c.flagAtOnce(at, f)
+			return
+		}
+	}
+}
+
+// wavering returns the first swings that follow each other in short order.
+func wavering(swings []swing) (f Flag, ok bool) {
 	first := 0
 	for i := range swings {
 		if i > 0 && swings[i].from-swings[i-1].to > swayApart {
@@ -55,13 +72,13 @@ func (c *Coach) judgeSteady(at time.Duration, h *Hold) {
 		if !last || i-first+1 < swayLeast {
 			continue
 		}
-		f := Flag{Kind: Unsteady, Start: swings[first].from, End: swings[i].to, LimitDeg: limit, Name: h.Step}
+		f = Flag{Kind: Unsteady, Start: swings[first].from, End: swings[i].to}
 		for _, s := range swings[first : i+1] {
 			f.PeakDeg = max(f.PeakDeg, s.peak)
 		}
-		c.flagAtOnce(at, f)
-		return
+		return f, true
 	}
+	return f, false
 }
 
 // swingsIn are the times in which the joints were away by more than the limit.
@@ -84,12 +101,14 @@ func swingsIn(sway []reading, limit float64) (out []swing) {
 	return out
 }
 
-// sway is how far the joints are from where they are held, moment by moment,
-// more bent positive: each digit by the mean of its joints, the hand by the
-// median of its digits, so that one finger of four that gives way is no
-// wavering hand. End joints of fingers are left out: nobody holds them by
-// themselves, and they stand still while the finger wavers.
-func (c *Coach) sway(from, to time.Duration) (out []reading) {
+// sways are how far the joints are from where they are held, moment by moment,
+// more bent positive: each digit by the mean of its joints and by each of them,
+// the hand by the median of its digits, so that one finger of four that gives way
+// is no wavering hand. The mean is the steadier one; but around a roll, or nearly
+// straight, an estimator reads a finger that wavers in one joint only, or in two
+// so that they take each other away. End joints of fingers are left out: nobody
+// holds them by themselves, and they stand still while the finger wavers.
+func (c *Coach) sways(from, to time.Duration) [][]reading {
 	var frames []frame
 	for i := range c.frames {
 		if f := &c.frames[i]; f.at >= from && f.at <= to && !c.faulty(f.at, steadyEdge) {
@@ -97,9 +116,11 @@ func (c *Coach) sway(from, to time.Duration) (out []reading) {
 		}
 	}
 	digits := c.bearing()
+	joints := 0
 	var held [hand.NumChannels]float64
 	var v []float64
 	for _, parts := range digits {
+		joints = max(joints, len(parts))
 		for _, ch := range parts {
 			v = v[:0]
 			for i := range frames {
@@ -112,12 +133,12 @@ func (c *Coach) sway(from, to time.Duration) (out []reading) {
 			}
 		}
 	}
-	var each []float64
+	all := make([][]reading, 1+joints)
 	for i := range frames {
-		each = each[:0]
+		each := make([][]float64, len(all))
 		for _, parts := range digits {
 			sum, n := 0.0, 0
-			for _, ch := range parts {
+			for p, ch := range parts {
 				if !frames[i].ok[ch] {
 					continue
 				}
@@ -127,18 +148,22 @@ func (c *Coach) sway(from, to time.Duration) (out []reading) {
 						v = append(v, frames[k].v[ch])
 					}
 				}
-				sum += median(v) - held[ch]
+				away := median(v) - held[ch]
+				sum += away
 				n++
+				each[1+p] = append(each[1+p], away)
 			}
 			if n > 0 {
-				each = append(each, sum/float64(n))
+				each[0] = append(each[0], sum/float64(n))
 			}
 		}
-		if len(each) > 0 {
-			out = append(out, reading{at: frames[i].at, v: median(each)})
+		for k, v := range each {
+			if len(v) > 0 {
+				all[k] = append(all[k], reading{at: frames[i].at, v: median(v)})
+			}
 		}
 	}
-	return out
+	return all
 }
 
 // bearing lists, digit by digit, the channels that bear a hold: of a finger
