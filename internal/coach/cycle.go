@@ -179,6 +179,7 @@ type cycle struct {
 	// digits smooths each digit's composite share.
 	digits   [groups]window
 	gaps     []gap // in the present attempt
+	gap      gap   // the last one
 	attempts int
 	try      *attempt
 	stay     *stay // in the end zone now
@@ -231,6 +232,7 @@ func (c *cycle) resume(g gap) {
 	for i := range c.digits {
 		c.digits[i].reset()
 	}
+	c.gap = g
 	if c.try != nil {
 		c.gaps = append(c.gaps, g)
 	}
@@ -338,6 +340,10 @@ func (c *Coach) begin(at time.Duration) {
 	k.try = &attempt{Repetition: Repetition{Number: k.attempts, Side: c.cfg.Side, Start: at, Share: math.Inf(-1)}}
 	for i := range k.try.fingers {
 		k.try.fingers[i].share = math.Inf(-1)
+	}
+	// A hand that comes into sight away from rest began unseen.
+	if k.gap.to > 0 && at-k.gap.to < smoothSpan {
+		k.gaps, k.try.gapped = append(k.gaps, k.gap), true
 	}
 }
 

@@ -116,6 +116,8 @@ func TestHandIsLostAndReturns(t *testing.T) {
 		{"all but the start of the hold", 3, 6.9, 1, 0, 0, 1, true, nil},
 		{"the whole repetition", 0.9, 8.1, 0, 0, 0, 0, true, nil},
 		{"the top of it", 1.6, 7.9, 0, 0, 1, 0, true, nil},
+		{"all before the middle of the hold", 0.9, 4, 1, 0, 0, 3, true, nil},
+		{"all before the way back", 0.9, 7.4, 0, 0, 1, 0, true, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f := noisy(film{pose: pose, long: sec(10)}, 3)
