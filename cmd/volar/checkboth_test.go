@@ -37,6 +37,18 @@ func TestBothHandsAreTold(t *testing.T) {
 	for _, want := range []string{"Both hands   4 counted, 1 could not be judged", "The left hand, followed in 90 % of the time", "index PIP 14° past straight"} {
 		require.Contains(t, b.String(), want)
 	}
+	// Whose a hold or a repetition is stands beside it, for one hand alone it does not.
+	both.Left.Holds = []coach.Hold{{Met: true, Side: hand.Left}}
+	both.Left.Repetitions = []coach.Repetition{{Number: 1, Verdict: coach.Counted, Side: hand.Left}}
+	r.fillBoth(both, hand.Right)
+	out, err = json.Marshal(r)
+	require.NoError(t, err)
+	require.Contains(t, string(out), `"holds":[{"side":"left",`)
+	require.Contains(t, string(out), `"each":[{"side":"left","number":1,"verdict":"counted",`)
+	require.Contains(t, string(out), `{"kind":"hyperextension","side":"left","joint":"index.pip"`)
+	alone, err := json.Marshal(holdResults(both.Left.Holds))
+	require.NoError(t, err)
+	require.NotContains(t, string(alone), "side")
 	r.fillBoth(both, hand.Left)
 	require.Equal(t, "right", r.Other.Side)
 }

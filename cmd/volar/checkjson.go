@@ -41,9 +41,21 @@ type repetitionsResult struct {
 	Counted  int `json:"counted"`
 	Partial  int `json:"partial"`
 	Unjudged int `json:"unjudged"`
+	// Each are the hand's own attempts in a movement of two hands.
+	Each []repetitionResult `json:"each,omitempty"`
 }
 
+type repetitionResult struct {
+	Side    string        `json:"side"`
+	Number  int           `json:"number"`
+	Verdict coach.Verdict `json:"verdict"`
+	StartS  float64       `json:"start_s"`
+	EndS    float64       `json:"end_s"`
+}
+
+// holdResult and flagResult have a side in a movement of two hands.
 type holdResult struct {
+	Side    string  `json:"side,omitempty"`
 	StartS  float64 `json:"start_s"`
 	EndS    float64 `json:"end_s"`
 	HeldS   float64 `json:"held_s"`
@@ -55,6 +67,7 @@ type holdResult struct {
 
 type flagResult struct {
 	Kind  coach.FlagKind `json:"kind"`
+	Side  string         `json:"side,omitempty"`
 	Joint string         `json:"joint"`
 	// Repetition counts attempts from 1.
 	Repetition int     `json:"repetition"`
@@ -102,18 +115,23 @@ func (r *checkResult) fill(s coach.Summary, side hand.Side, last time.Duration, 
 	}
 	r.DurationS = round(length.Seconds(), 3)
 	r.Measured = round(s.Measured, 3)
-	r.Repetitions = repetitionsResult{s.Counted, s.Partial, s.Unjudged}
+	r.Repetitions = repetitionsResult{s.Counted, s.Partial, s.Unjudged, nil}
 	r.Holds, r.Flags, r.NotJudged = holdResults(s.Holds), flagResults(s.Flags), notJudgedResults(s.NotJudged)
-	r.Angles = map[string]angleRange{}
-	for _, a := range s.Angles {
-		r.Angles[a.Joint.String()] = angleRange{round(a.MinDeg, 1), round(a.MaxDeg, 1), a.MinJudged}
+	r.Angles = angleRanges(s.Angles)
+}
+
+func angleRanges(list []coach.AngleRange) map[string]angleRange {
+	all := map[string]angleRange{}
+	for _, a := range list {
+		all[a.Joint.String()] = angleRange{round(a.MinDeg, 1), round(a.MaxDeg, 1), a.MinJudged}
 	}
+	return all
 }
 
 func holdResults(holds []coach.Hold) []holdResult {
 	out := []holdResult{}
 	for _, h := range holds {
-		out = append(out, holdResult{secs(h.Start), secs(h.End), secs(h.Held), secs(h.Wanted), h.Met, h.Unsure})
+		out = append(out, holdResult{"", secs(h.Start), secs(h.End), secs(h.Held), secs(h.Wanted), h.Met, h.Unsure})
 	}
 	return out
 }
@@ -121,7 +139,7 @@ func holdResults(holds []coach.Hold) []holdResult {
 func flagResults(flags []coach.Flag) []flagResult {
 	out := []flagResult{}
 	for _, f := range flags {
-		out = append(out, flagResult{f.Kind, f.Subject(), f.Repetition, secs(f.Start), secs(f.End),
+		out = append(out, flagResult{f.Kind, "", f.Subject(), f.Repetition, secs(f.Start), secs(f.End),
 			round(f.PeakDeg, 1), round(f.LimitDeg, 1), round(f.SEDeg, 1), secs(f.Took), secs(f.Wanted)})
 	}
 	return out

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -47,31 +48,52 @@ type (
 	sessionShown struct {
 		entryShown
 		Done    []exerciseShown `json:"done"`
+		Steady  []steadyShown   `json:"past_straight_whenever_straight,omitempty"`
 		Answers []answerShown   `json:"answers"`
 		Reviews []reviewShown   `json:"reviews"`
 		Samples []sampleShown   `json:"all_samples,omitempty"`
 	}
 	exerciseShown struct {
-		Number     int                   `json:"number"`
-		Item       string                `json:"item,omitempty"`
-		Movement   string                `json:"movement"`
-		Side       string                `json:"side"`
-		Object     string                `json:"object,omitempty"`
-		Grade      string                `json:"grade,omitempty"`
-		StartS     float64               `json:"start_s"`
-		EndS       float64               `json:"end_s"`
-		Outcome    string                `json:"outcome"`
-		StopReason string                `json:"stop_reason,omitempty"`
-		Prescribed int                   `json:"prescribed"`
-		Counted    int                   `json:"counted"`
-		Partial    int                   `json:"partial"`
-		Unjudged   int                   `json:"unjudged"`
-		PainBefore *int                  `json:"pain_before"`
-		PainAfter  *int                  `json:"pain_after"`
-		Effort     *int                  `json:"effort"`
-		Sharp      bool                  `json:"sharp"`
-		Angles     map[string]rangeShown `json:"angles"`
-		Flags      []flagShown           `json:"flags"`
+		Number     int     `json:"number"`
+		Item       string  `json:"item,omitempty"`
+		Movement   string  `json:"movement"`
+		Side       string  `json:"side"`
+		Object     string  `json:"object,omitempty"`
+		Grade      string  `json:"grade,omitempty"`
+		StartS     float64 `json:"start_s"`
+		EndS       float64 `json:"end_s"`
+		Outcome    string  `json:"outcome"`
+		StopReason string  `json:"stop_reason,omitempty"`
+		Prescribed int     `json:"prescribed"`
+		Counted    int     `json:"counted"`
+		Partial    int     `json:"partial"`
+		Unjudged   int     `json:"unjudged"`
+		PainBefore *int    `json:"pain_before"`
+		PainAfter  *int    `json:"pain_after"`
+		Effort     *int    `json:"effort"`
+		Sharp      bool    `json:"sharp"`
+		// Angles are those of the exercise's side. OtherAngles, those of the other
+		// hand, and Hands, what each did, are there where two were judged.
+		Angles      map[string]rangeShown `json:"angles"`
+		OtherAngles map[string]rangeShown `json:"other_angles,omitempty"`
+		Hands       []handShown           `json:"hands,omitempty"`
+		Flags       []flagShown           `json:"flags"`
+	}
+	handShown struct {
+		Side     string `json:"side"`
+		Counted  int    `json:"counted"`
+		Partial  int    `json:"partial"`
+		Unjudged int    `json:"unjudged"`
+		// HoldsMet of Holds were long enough.
+		HoldsMet int `json:"holds_met"`
+		Holds    int `json:"holds"`
+	}
+	// steadyShown is a middle knuckle that read past straight whenever it was
+	// straight; its side is there where two hands were recorded.
+	steadyShown struct {
+		Joint string  `json:"joint"`
+		Side  string  `json:"side,omitempty"`
+		Deg   float64 `json:"deg"`
 	}
 	rangeShown struct {
 		MinDeg    float64 `json:"min_deg"`
@@ -134,7 +156,10 @@ func entryJSON(e *vault.Entry) entryShown {
 
 func shownJSON(entry *vault.Entry, s *session.Session, reviews []review.Review, samples bool) sessionShown {
 	r := sessionShown{entryShown: entryJSON(entry), Done: []exerciseShown{}, Answers: []answerShown{}, Reviews: []reviewShown{}}
-	flags := session.Flags(s.Events)
+	flags, spans := session.Flags(s.Events), review.Spans(s)
+	for _, y := range review.Summarize(s).Standing {
+		r.Steady = append(r.Steady, steadyShown{y.Joint, sideName(y.Side), round(y.Deg, 1)})
+	}
 	for i := range s.Exercises {
 		e := &s.Exercises[i]
 		x := exerciseShown{
@@ -145,7 +170,18 @@ func shownJSON(entry *vault.Entry, s *session.Session, reviews []review.Review, 
 			Angles: map[string]rangeShown{}, Flags: []flagShown{},
 		}
 		for _, a := range e.Ranges {
-			x.Angles[a.Joint.String()] = rangeShown{round(a.MinDeg, 1), round(a.MaxDeg, 1), a.MinJudged}
+			g := rangeShown{round(a.MinDeg, 1), round(a.MaxDeg, 1), a.MinJudged}
+			if cmp.Or(a.Side, e.Side) == e.Side {
+				x.Angles[a.Joint.String()] = g
+				continue
+			}
+			if x.OtherAngles == nil {
+				x.OtherAngles = map[string]rangeShown{}
+			}
+			x.OtherAngles[a.Joint.String()] = g
+		}
+		for _, d := range review.ByHand(e, spans) {
+			x.Hands = append(x.Hands, handShown{d.Side.String(), d.Counted, d.FellShort, d.NotJudged, d.Held, d.Holds})
 		}
 		for j := range flags {
 			if flags[j].Exercise == e.Number {
@@ -170,6 +206,14 @@ func shownJSON(entry *vault.Entry, s *session.Session, reviews []review.Review, 
 		}
 	}
 	return r
+}
+
+// sideName is a hand that has to be named, else empty.
+func sideName(s hand.Side) string {
+	if s == hand.UnknownSide {
+		return ""
+	}
+	return s.String()
 }
 
 func flagJSON(f *session.Flag) flagShown {

@@ -78,9 +78,15 @@ func showSession(b *printer, s *session.Session, reviews []review.Review) error 
 	if len(s.Samples) > 0 {
 		b.f("  hand seen in %.0f %% of %s\n", 100*seen(s.Samples), plural(len(s.Samples), "picture", "pictures"))
 	}
-	flags := session.Flags(s.Events)
+	flags, spans := session.Flags(s.Events), review.Spans(s)
 	for i := range s.Exercises {
-		showExercise(b, &s.Exercises[i], flags)
+		showExercise(b, &s.Exercises[i], flags, spans)
+	}
+	if steady := review.Summarize(s).Standing; len(steady) > 0 {
+		b.f("\n")
+		for _, x := range steady {
+			b.wrapped("", "", x.Words())
+		}
 	}
 	if len(s.Answers) > 0 {
 		b.f("\nThe client said\n")
@@ -108,7 +114,7 @@ func showSession(b *printer, s *session.Session, reviews []review.Review) error 
 	return b.err
 }
 
-func showExercise(b *printer, e *session.Exercise, flags []session.Flag) {
+func showExercise(b *printer, e *session.Exercise, flags []session.Flag, spans []review.Span) {
 	b.f("\n%d. %s, %s hand\n", e.Number, e.Movement, e.Side)
 	b.f("  done     %s repetitions", doneText(e.Counted, e.Prescribed()))
 	if e.Partial > 0 {
@@ -122,6 +128,9 @@ func showExercise(b *printer, e *session.Exercise, flags []session.Flag) {
 		b.f(": %s", e.StopReason)
 	}
 	b.f("\n")
+	for _, d := range review.ByHand(e, spans) {
+		b.f("  %-8s %s\n", d.Side, d.Words())
+	}
 	if e.PainBefore != nil || e.PainAfter != nil {
 		b.f("  pain     %s, of 10\n", painText(e.PainBefore, e.PainAfter))
 	}
@@ -138,12 +147,15 @@ func showExercise(b *printer, e *session.Exercise, flags []session.Flag) {
 		if !r.MinJudged {
 			least = "not judged near straight"
 		}
-		b.f("  range    %-11s %s to %s\n", program.JointWords(r.Joint), least, review.AngleWords(r.MaxDeg))
+		b.f("  range    %-11s %s to %s\n", program.JointWords(r.Joint)+review.HandWords(r.Side), least, review.AngleWords(r.MaxDeg))
 	}
 	for _, n := range e.NotJudged {
 		what := program.JointWords(n.Joint)
 		if n.Extension {
 			what += " past straight"
+		}
+		if n.Side != hand.UnknownSide {
+			what = n.Side.String() + " " + what
 		}
 		b.f("  unseen   %s for %.0f %% of the time: %s\n", what, 100*n.Share, n.Why)
 	}

@@ -14,8 +14,8 @@ import (
 	"volar/internal/review"
 )
 
-// CSV writes one table after RFC 4180: a line for each session and joint with
-// its range, then nothing else, so that any spreadsheet can take it. Angles are
+// CSV writes one table after RFC 4180: a line for each session, hand and joint
+// with its range, then nothing else, so that any spreadsheet can take it. Angles are
 // signed, flexion positive; a number that is not known or was not judged is an
 // empty field.
 func (r *Report) CSV(w io.Writer) error {
@@ -23,11 +23,10 @@ func (r *Report) CSV(w io.Writer) error {
 	out.UseCRLF = true
 	rows := [][]string{{
 		"client", "session", "date", "started_utc", "exercise", "joint", "least_flexion_deg", "greatest_flexion_deg", "least_judged", "least_se_deg", "greatest_se_deg",
-		"repetitions_prescribed", "repetitions_counted", "flags", "pain_before", "pain_after",
+		"repetitions_prescribed", "repetitions_counted", "flags", "pain_before", "pain_after", "side",
 	}}
 	for i, s := range r.Sessions {
 		m := &r.Summary[i]
-		reach, ok := review.ReachOf(s)
 		var movements []string
 		for k := range s.Exercises {
 			if id := s.Exercises[k].Movement; !slices.Contains(movements, id) {
@@ -38,20 +37,27 @@ func (r *Report) CSV(w io.Writer) error {
 		for _, n := range m.Faults {
 			flags += n
 		}
-		for j := hand.Joint(0); j < hand.NumJoints; j++ {
-			if !ok[j] {
-				continue
+		for _, side := range r.Hands {
+			reach, ok := review.ReachOf(s, side)
+			named := ""
+			if side != hand.UnknownSide {
+				named = side.String()
 			}
-			x := reach[j]
-			least := ""
-			if x.MinJudged {
-				least = number(x.MinDeg)
+			for j := hand.Joint(0); j < hand.NumJoints; j++ {
+				if !ok[j] {
+					continue
+				}
+				x := reach[j]
+				least := ""
+				if x.MinJudged {
+					least = number(x.MinDeg)
+				}
+				rows = append(rows, []string{
+					r.Client, s.ID.String(), review.LocalDay(s.Started, s.Zone).String(), s.Started.UTC().Format("2006-01-02T15:04:05Z"), strings.Join(movements, " "), j.String(),
+					least, number(x.MaxDeg), strconv.FormatBool(x.MinJudged), number(x.MinSE), number(x.MaxSE),
+					strconv.Itoa(m.Prescribed), strconv.Itoa(m.Counted), strconv.Itoa(flags), whole(m.PainBefore), whole(m.PainAfter), named,
+				})
 			}
-			rows = append(rows, []string{
-				r.Client, s.ID.String(), review.LocalDay(s.Started, s.Zone).String(), s.Started.UTC().Format("2006-01-02T15:04:05Z"), strings.Join(movements, " "), j.String(),
-				least, number(x.MaxDeg), strconv.FormatBool(x.MinJudged), number(x.MinSE), number(x.MaxSE),
-				strconv.Itoa(m.Prescribed), strconv.Itoa(m.Counted), strconv.Itoa(flags), whole(m.PainBefore), whole(m.PainAfter),
-			})
 		}
 	}
 	for _, row := range rows {
@@ -105,12 +111,20 @@ func (r *Report) days() string {
 	return r.From.Words() + " to " + r.To.Words()
 }
 
-// sideWords names the hand.
-func (r *Report) sideWords() string {
-	if r.Side == hand.UnknownSide {
+// sideWords names a hand.
+func sideWords(side hand.Side) string {
+	if side == hand.UnknownSide {
 		return "hand not named"
 	}
-	return r.Side.String() + " hand"
+	return side.String() + " hand"
+}
+
+// whose names a hand behind what is of it, where that is not the report's own.
+func (r *Report) whose(side hand.Side) string {
+	if side == r.Side {
+		return ""
+	}
+	return review.HandWords(side)
 }
 
 // jointWords names a joint as the trade writes it.

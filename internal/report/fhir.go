@@ -84,15 +84,17 @@ type (
 const ucum = "http://unitsofmeasure.org"
 
 // FHIR writes a Bundle of Observations: for each session one for each joint
-// with its range as components, and one for pain where there is an answer. The
+// of each hand with its range as components, and one for pain where there is an answer. The
 // status is preliminary: estimates that wait for a therapist's review.
 func (r *Report) FHIR(w io.Writer) error {
 	b := bundle{ResourceType: "Bundle", ID: fhirID(r.Client, r.From.String(), r.To.String()), Type: "collection", Timestamp: r.Made.UTC().Format(time.RFC3339)}
 	for _, s := range r.Sessions {
-		reach, ok := review.ReachOf(s)
-		for j := hand.Joint(0); j < hand.NumJoints; j++ {
-			if ok[j] {
-				b.add(r.joint(s, j, reach[j]))
+		for _, side := range r.Hands {
+			reach, ok := review.ReachOf(s, side)
+			for j := hand.Joint(0); j < hand.NumJoints; j++ {
+				if ok[j] {
+					b.add(r.joint(s, side, j, reach[j]))
+				}
 			}
 		}
 		for i := range s.Exercises {
@@ -130,10 +132,14 @@ func (r *Report) base(s *session.Session, id ...string) observation {
 	}
 }
 
-func (r *Report) joint(s *session.Session, j hand.Joint, x review.Reach) observation {
-	o := r.base(s, j.String())
+func (r *Report) joint(s *session.Session, side hand.Side, j hand.Joint, x review.Reach) observation {
+	id := []string{j.String()}
+	if side != r.Hands[0] {
+		id = append(id, side.String())
+	}
+	o := r.base(s, id...)
 	o.Code.Text = "Active range of motion, " + jointWords(j)
-	o.BodySite = &concept{Text: strings.TrimSpace(jointWords(j) + ", " + r.sideWords())}
+	o.BodySite = &concept{Text: jointWords(j) + ", " + sideWords(side)}
 	o.Method = &concept{Text: "Camera estimate from a hand-landmark model"}
 	o.Note = []annotation{{"Estimate, for review by the therapist. Flexion is positive, past straight negative, 0 is straight."}}
 	degrees := func(what string, deg, se float64, judged bool) {

@@ -53,10 +53,12 @@ type Report struct {
 	Summary  []review.Summary
 	Doses    []Dose
 	Adhered  review.Adherence
+	// Hands of which the sessions have ranges, that of the report first.
+	Hands    []hand.Side
 	Ranges   []Range
-	Trends   map[hand.Joint][]review.Week
 	Flags    []Flag
 	Unjudged []Unjudged
+	Steady   []Steady
 	Pain     []Pain
 	HitRate  review.HitRate
 	// Minutes is how long sessions of these days were looked at.
@@ -75,14 +77,29 @@ type Dose struct {
 	Prescribed float64
 	Done       int
 	Stopped    bool
+	// Hands say what each hand did of an exercise of two; nil for others.
+	Hands []review.Did
 }
 
 // Range is a joint's range: at the start of the days and at their end, each
-// the median of a week, beside the baseline.
+// the median of a week, beside the baseline. Those of the report's own hand come
+// first.
 type Range struct {
-	Joint       hand.Joint
+	Joint hand.Joint
+	Side  hand.Side
+	// Weeks in which it was seen, of which First and Last are the ends.
+	Weeks       []review.Week
 	First, Last review.Week
-	Baseline    *coach.Range
+	// Baseline is nil where there is none of this hand.
+	Baseline *coach.Range
+}
+
+// Steady is a middle knuckle that read past straight whenever it was straight, in
+// some of the sessions, so that nothing was flagged there.
+type Steady struct {
+	// Standing has the median over those sessions.
+	review.Standing
+	Sessions int
 }
 
 // Flag is one flag with where it happened.
@@ -104,6 +121,7 @@ type Flag struct {
 // exercises watch it.
 type Unjudged struct {
 	Joint     hand.Joint
+	Side      hand.Side
 	Extension bool
 	// Share of the time, 0 to 1, and the most frequent reason.
 	Share float64
@@ -142,7 +160,7 @@ func Gather(in Input) (*Report, error) {
 	case in.To.Before(in.From):
 		return nil, fmt.Errorf("report: the last day, %s, comes before the first, %s", in.To, in.From)
 	}
-	r := &Report{Input: in, Trends: map[hand.Joint][]review.Week{}}
+	r := &Report{Input: in}
 	for _, s := range in.Sessions {
 		if d := review.LocalDay(s.Started, s.Zone); s.Client == in.Client && !d.Before(in.From) && !in.To.Before(d) {
 			r.Sessions = append(r.Sessions, s)
@@ -164,8 +182,10 @@ func Gather(in Input) (*Report, error) {
 	}
 	r.HitRate = review.Rate(marks)
 	r.doses()
+	r.Hands = review.Hands(r.Sessions, r.Side)
 	r.ranges()
 	r.unjudged()
+	r.steady()
 	r.changes()
 	return r, nil
 }
@@ -256,16 +276,33 @@ func (r *Report) doses() {
 		x.Done += d.Repetitions
 	}
 	for _, s := range r.Sessions {
+		spans := review.Spans(s)
 		for i := range s.Exercises {
 			e := &s.Exercises[i]
-			if x := byItem[cmp.Or(e.Item, e.Movement)]; x != nil && e.Outcome == session.Stopped {
-				x.Stopped = true
+			x := byItem[cmp.Or(e.Item, e.Movement)]
+			if x == nil {
+				continue
+			}
+			x.Stopped = x.Stopped || e.Outcome == session.Stopped
+			for _, d := range review.ByHand(e, spans) {
+				x.did(d)
 			}
 		}
 	}
 	for _, id := range order {
 		r.Doses = append(r.Doses, *byItem[id])
 	}
+}
+
+// did adds what a hand did.
+func (d *Dose) did(by review.Did) {
+	for i := range d.Hands {
+		if d.Hands[i].Side == by.Side {
+			d.Hands[i] = d.Hands[i].Add(by)
+			return
+		}
+	}
+	d.Hands = append(d.Hands, by)
 }
 
 // bothLimits writes the limits of the hand that exercises, and those of the other
@@ -316,30 +353,35 @@ func oneLimit(l coach.Limit) string {
 	return strings.Join(w, ", ")
 }
 
-// ranges takes the first and the last week in which each joint was seen.
+// ranges takes the first and the last week in which each joint of each hand was
+// seen.
 func (r *Report) ranges() {
-	for j := hand.Joint(0); j < hand.NumJoints; j++ {
-		weeks := review.Weekly(r.Sessions, j)
-		if len(weeks) == 0 {
-			continue
+	for _, side := range r.Hands {
+		for j := hand.Joint(0); j < hand.NumJoints; j++ {
+			weeks := review.Weekly(r.Sessions, side, j)
+			if len(weeks) == 0 {
+				continue
+			}
+			x := Range{Joint: j, Side: side, Weeks: weeks, First: weeks[0], Last: weeks[len(weeks)-1]}
+			// A baseline is of the report's hand, or of the only one there is.
+			if b, ok := r.Baseline[j]; ok && (side == r.Side || r.Side == hand.UnknownSide && len(r.Hands) == 1) {
+				x.Baseline = &b
+			}
+			r.Ranges = append(r.Ranges, x)
 		}
-		r.Trends[j] = weeks
-		x := Range{Joint: j, First: weeks[0], Last: weeks[len(weeks)-1]}
-		if b, ok := r.Baseline[j]; ok {
-			x.Baseline = &b
-		}
-		r.Ranges = append(r.Ranges, x)
 	}
 }
 
-// unjudged averages what could not be judged over the time of the sets.
+// unjudged averages what could not be judged over the time of the sets, each hand
+// over those in which it was to be judged.
 func (r *Report) unjudged() {
 	type key struct {
-		j   hand.Joint
-		ext bool
+		j    hand.Joint
+		side hand.Side
+		ext  bool
 	}
 	lost, why := map[key]float64{}, map[key]map[hand.Reason]float64{}
-	var total float64
+	total := map[hand.Side]float64{}
 	for _, s := range r.Sessions {
 		for i := range s.Exercises {
 			e := &s.Exercises[i]
@@ -347,9 +389,13 @@ func (r *Report) unjudged() {
 			if d <= 0 {
 				continue
 			}
-			total += d
+			own := cmp.Or(e.Side, r.Hands[0])
+			total[own] += d
+			if e.TwoHands() {
+				total[own.Other()] += d
+			}
 			for _, n := range e.NotJudged {
-				k := key{n.Joint, n.Extension}
+				k := key{n.Joint, cmp.Or(n.Side, own), n.Extension}
 				lost[k] += n.Share * d
 				if why[k] == nil {
 					why[k] = map[hand.Reason]float64{}
@@ -359,7 +405,7 @@ func (r *Report) unjudged() {
 		}
 	}
 	for k, t := range lost {
-		u := Unjudged{Joint: k.j, Extension: k.ext, Share: t / total}
+		u := Unjudged{Joint: k.j, Side: k.side, Extension: k.ext, Share: t / total[k.side]}
 		most := 0.0
 		for w, d := range why[k] {
 			if d > most || d == most && w < u.Why {
@@ -368,18 +414,53 @@ func (r *Report) unjudged() {
 		}
 		r.Unjudged = append(r.Unjudged, u)
 	}
-	slices.SortFunc(r.Unjudged, func(a, b Unjudged) int {
-		if c := cmp.Compare(a.Joint, b.Joint); c != 0 {
-			return c
+	rank := func(u Unjudged) int {
+		n := 4 * int(u.Joint)
+		if u.Side != r.Hands[0] {
+			n += 4 * int(hand.NumJoints)
 		}
-		if a.Extension == b.Extension {
-			return 0
+		if u.Extension {
+			n++
 		}
-		if a.Extension {
-			return 1
+		return n
+	}
+	slices.SortFunc(r.Unjudged, func(a, b Unjudged) int { return cmp.Compare(rank(a), rank(b)) })
+}
+
+// steady gathers the joints that read past straight all the time.
+func (r *Report) steady() {
+	type key struct {
+		joint string
+		side  hand.Side
+	}
+	read := map[key][]float64{}
+	for i := range r.Summary {
+		for _, s := range r.Summary[i].Standing {
+			// A hand that a session need not name is the one it was for.
+			k := key{s.Joint, cmp.Or(s.Side, r.sideOf(i), r.Hands[0])}
+			read[k] = append(read[k], s.Deg)
 		}
-		return -1
-	})
+	}
+	for _, side := range r.Hands {
+		for j := hand.Joint(0); j < hand.NumJoints; j++ {
+			deg := read[key{j.String(), side}]
+			if len(deg) == 0 {
+				continue
+			}
+			slices.Sort(deg)
+			n := len(deg)
+			x := Steady{review.Standing{Joint: j.String(), Deg: (deg[(n-1)/2] + deg[n/2]) / 2}, n}
+			if side != r.Side {
+				x.Standing.Side = side
+			}
+			r.Steady = append(r.Steady, x)
+		}
+	}
+}
+
+// sideOf is the one hand of a session of one hand.
+func (r *Report) sideOf(session int) hand.Side {
+	return review.Hands(r.Sessions[session:session+1], hand.UnknownSide)[0]
 }
 
 // changes lists the program's versions that came into force within the days.

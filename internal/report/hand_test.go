@@ -47,12 +47,18 @@ func handTable(t *testing.T) arom.Table {
 	return arom.TableOf(b, arom.TableOptions{Norms: norms})
 }
 
-// reads looks for words in a PDF, where there is poppler's pdftotext to read it;
-// everywhere it looks at the file's frame.
+// reads is says for a PDF of one page.
 func reads(t *testing.T, name string, pdf []byte, want ...string) {
 	t.Helper()
-	require.True(t, bytes.HasPrefix(pdf, []byte("%PDF-1.")))
 	require.Equal(t, 1, bytes.Count(pdf, []byte("/Type /Page\n")), "it is one page")
+	says(t, name, pdf, want...)
+}
+
+// says looks for words in a PDF, where there is poppler's pdftotext to read it;
+// everywhere it looks at the file's frame.
+func says(t *testing.T, name string, pdf []byte, want ...string) {
+	t.Helper()
+	require.True(t, bytes.HasPrefix(pdf, []byte("%PDF-1.")))
 	keep(t, name, pdf)
 	c := exec.Command("pdftotext", "-layout", "-", "-")
 	c.Stdin = bytes.NewReader(pdf)

@@ -30,6 +30,7 @@ type (
 		Doses     []exportedDose     `json:"doses"`
 		Sessions  []exportedSession  `json:"sessions"`
 		Unjudged  []exportedUnjudged `json:"not_judged"`
+		Steady    []exportedSteady   `json:"past_straight_whenever_straight,omitempty"`
 		Marks     exportedMarks      `json:"flags_marked"`
 		Minutes   float64            `json:"minutes_of_review"`
 	}
@@ -52,21 +53,40 @@ type (
 		Limits      string  `json:"limits,omitempty"`
 		Prescribed  float64 `json:"prescribed_repetitions"`
 		Done        int     `json:"done_repetitions"`
+		// Hands are there for an exercise of two hands.
+		Hands []exportedHand `json:"hands,omitempty"`
+	}
+	exportedHand struct {
+		Side      string `json:"side"`
+		Counted   int    `json:"counted_repetitions"`
+		FellShort int    `json:"partial_repetitions"`
+		NotJudged int    `json:"unjudged_repetitions"`
+		Held      int    `json:"holds_met"`
+		Holds     int    `json:"holds"`
+	}
+	exportedSteady struct {
+		Joint    string  `json:"joint"`
+		Side     string  `json:"side,omitempty"`
+		Deg      float64 `json:"deg"`
+		Sessions int     `json:"sessions"`
 	}
 	exportedSession struct {
-		ID         string                   `json:"id"`
-		Date       string                   `json:"date"`
-		Started    string                   `json:"started_utc"`
-		DurationS  float64                  `json:"duration_s"`
-		State      string                   `json:"state"`
-		Version    int                      `json:"program_version,omitempty"`
-		Prescribed int                      `json:"prescribed_repetitions"`
-		Counted    int                      `json:"counted_repetitions"`
-		PainBefore *int                     `json:"pain_before"`
-		PainAfter  *int                     `json:"pain_after"`
-		Movements  []string                 `json:"movements"`
-		Joints     map[string]exportedJoint `json:"joints"`
-		Flags      []exportedFlag           `json:"flags"`
+		ID         string   `json:"id"`
+		Date       string   `json:"date"`
+		Started    string   `json:"started_utc"`
+		DurationS  float64  `json:"duration_s"`
+		State      string   `json:"state"`
+		Version    int      `json:"program_version,omitempty"`
+		Prescribed int      `json:"prescribed_repetitions"`
+		Counted    int      `json:"counted_repetitions"`
+		PainBefore *int     `json:"pain_before"`
+		PainAfter  *int     `json:"pain_after"`
+		Movements  []string `json:"movements"`
+		// Joints are those of the export's side; those of the other hand are there
+		// where it was judged too.
+		Joints      map[string]exportedJoint `json:"joints"`
+		OtherJoints map[string]exportedJoint `json:"other_joints,omitempty"`
+		Flags       []exportedFlag           `json:"flags"`
 	}
 	exportedJoint struct {
 		Least      *float64 `json:"least_flexion_deg"`
@@ -91,6 +111,7 @@ type (
 	}
 	exportedUnjudged struct {
 		Joint     string  `json:"joint"`
+		Side      string  `json:"side,omitempty"`
 		Extension bool    `json:"past_straight"`
 		Share     float64 `json:"share"`
 		Why       string  `json:"why"`
@@ -124,13 +145,20 @@ func (r *Report) JSON(w io.Writer) error {
 		Minutes: *known(r.Minutes),
 	}
 	for _, d := range r.Doses {
-		x.Doses = append(x.Doses, exportedDose{d.Item, d.Movement, d.Object, d.Dose.Sets, d.Dose.Repetitions, d.Dose.HoldSeconds, d.Dose.TimesADay, d.Dose.DaysAWeek, d.Limits, *known(d.Prescribed), d.Done})
+		dose := exportedDose{d.Item, d.Movement, d.Object, d.Dose.Sets, d.Dose.Repetitions, d.Dose.HoldSeconds, d.Dose.TimesADay, d.Dose.DaysAWeek, d.Limits, *known(d.Prescribed), d.Done, nil}
+		for _, h := range d.Hands {
+			dose.Hands = append(dose.Hands, exportedHand{h.Side.String(), h.Counted, h.FellShort, h.NotJudged, h.Held, h.Holds})
+		}
+		x.Doses = append(x.Doses, dose)
 	}
 	for i, s := range r.Sessions {
 		x.Sessions = append(x.Sessions, r.exportSession(s, &r.Summary[i]))
 	}
 	for _, u := range r.Unjudged {
-		x.Unjudged = append(x.Unjudged, exportedUnjudged{u.Joint.String(), u.Extension, *part(u.Share), string(u.Why)})
+		x.Unjudged = append(x.Unjudged, exportedUnjudged{u.Joint.String(), r.sideName(u.Side), u.Extension, *part(u.Share), string(u.Why)})
+	}
+	for _, s := range r.Steady {
+		x.Steady = append(x.Steady, exportedSteady{s.Joint, r.sideName(s.Side), *known(s.Deg), s.Sessions})
 	}
 	enc := json.NewEncoder(w)
 	enc.SetIndent("", "  ")
@@ -149,16 +177,17 @@ func part(x float64) *float64 {
 	return &x
 }
 
-func (r *Report) exportSession(s *session.Session, m *review.Summary) exportedSession {
-	x := exportedSession{
-		ID: s.ID.String(), Date: review.LocalDay(s.Started, s.Zone).String(), Started: s.Started.UTC().Format(time.RFC3339), DurationS: *known(s.Ended.Seconds()),
-		State: string(s.State), Version: s.Version, Prescribed: m.Prescribed, Counted: m.Counted, PainBefore: m.PainBefore, PainAfter: m.PainAfter,
-		Movements: []string{}, Joints: map[string]exportedJoint{}, Flags: []exportedFlag{},
+// sideName is a hand where that is not the export's own, else empty.
+func (r *Report) sideName(side hand.Side) string {
+	if side == hand.UnknownSide || side == r.Side {
+		return ""
 	}
-	for i := range s.Exercises {
-		x.Movements = append(x.Movements, s.Exercises[i].Movement)
-	}
-	reach, ok := review.ReachOf(s)
+	return side.String()
+}
+
+func exportJoints(s *session.Session, side hand.Side) map[string]exportedJoint {
+	all := map[string]exportedJoint{}
+	reach, ok := review.ReachOf(s, side)
 	for j := hand.Joint(0); j < hand.NumJoints; j++ {
 		if !ok[j] {
 			continue
@@ -167,7 +196,28 @@ func (r *Report) exportSession(s *session.Session, m *review.Summary) exportedSe
 		if reach[j].MinJudged {
 			e.Least, e.LeastSE = known(reach[j].MinDeg), known(reach[j].MinSE)
 		}
-		x.Joints[j.String()] = e
+		all[j.String()] = e
+	}
+	return all
+}
+
+func (r *Report) exportSession(s *session.Session, m *review.Summary) exportedSession {
+	x := exportedSession{
+		ID: s.ID.String(), Date: review.LocalDay(s.Started, s.Zone).String(), Started: s.Started.UTC().Format(time.RFC3339), DurationS: *known(s.Ended.Seconds()),
+		State: string(s.State), Version: s.Version, Prescribed: m.Prescribed, Counted: m.Counted, PainBefore: m.PainBefore, PainAfter: m.PainAfter,
+		Movements: []string{}, Flags: []exportedFlag{},
+	}
+	for i := range s.Exercises {
+		x.Movements = append(x.Movements, s.Exercises[i].Movement)
+	}
+	for i, side := range r.Hands {
+		joints := exportJoints(s, side)
+		switch {
+		case i == 0:
+			x.Joints = joints
+		case len(joints) > 0:
+			x.OtherJoints = joints
+		}
 	}
 	for i := range r.Flags {
 		f := &r.Flags[i]

@@ -101,8 +101,11 @@ func (r *Report) objective() string {
 	}
 	for _, x := range r.Ranges {
 		if x.Joint.Kind() == hand.PIP && x.Last.Sessions > 0 {
-			lines = append(lines, fmt.Sprintf("%s: %s (%s, camera estimate).", jointWords(x.Joint), r.RangeWords(x.Last.Reach), r.Style))
+			lines = append(lines, fmt.Sprintf("%s: %s (%s, camera estimate).", jointWords(x.Joint)+r.whose(x.Side), r.RangeWords(x.Last.Reach), r.Style))
 		}
+	}
+	for _, x := range r.Steady {
+		lines = append(lines, x.Words())
 	}
 	if n := len(r.Flags); n > 0 {
 		lines = append(lines, plural(n, "flag")+", see the table.")

@@ -22,7 +22,7 @@ const maxFlags = 24
 func (r *Report) PDF(w io.Writer) error {
 	p := newPage("Home program report "+r.Client,
 		"Client "+r.Client+", "+r.days()+". Camera estimates, for review by the therapist.", r.Made)
-	p.title("Home program report", fmt.Sprintf("Client %s, %s. %s. Made on %s with %s.", r.Client, r.sideWords(), review.Capital(r.days()), r.Made.In(r.Zone).Format("2 January 2006"), r.Software))
+	p.title("Home program report", fmt.Sprintf("Client %s, %s. %s. Made on %s with %s.", r.Client, sideWords(r.Side), review.Capital(r.days()), r.Made.In(r.Zone).Format("2 January 2006"), r.Software))
 	r.summaryPart(p)
 	r.dosePart(p)
 	if err := r.rangePart(p); err != nil {
@@ -105,6 +105,11 @@ func (r *Report) dosePart(p *page) {
 		rows = append(rows, []string{what, d.View.Name, dose, part, cmp.Or(d.Limits, "none")})
 	}
 	p.table([]column{{"exercise and object", 52, false}, {"view", 22, false}, {"dose", 38, false}, {"repetitions done", 26, false}, {"limits set by the therapist", 40, false}}, rows)
+	for _, d := range r.Doses {
+		if len(d.Hands) > 0 {
+			p.small(d.HandWords())
+		}
+	}
 	if len(r.Adhered.Days) > 1 {
 		if b, err := doneByDay(r.Adhered.Days); err != nil {
 			p.SetError(err)
@@ -139,12 +144,42 @@ func (r *Report) rangePart(p *page) error {
 				norm += " *"
 			}
 		}
-		rows = append(rows, []string{jointWords(x.Joint), base, r.RangeWords(x.First.Reach), r.RangeWords(x.Last.Reach), norm})
+		rows = append(rows, []string{jointWords(x.Joint) + r.whose(x.Side), base, r.RangeWords(x.First.Reach), r.RangeWords(x.Last.Reach), norm})
 	}
-	p.table([]column{{"joint", 30, false}, {head, 36, false}, {"first week seen", 38, false}, {"last week seen", 38, false}, {"norm: " + r.Norms.Name, 36, false}}, rows)
+	p.table([]column{{"joint", 38, false}, {head, 34, false}, {"first week seen", 36, false}, {"last week seen", 36, false}, {"norm: " + r.Norms.Name, 34, false}}, rows)
 	p.small(r.Style.Legend() + " Median over the sessions of a week of the farthest that was reached during exercise; ± is the standard error of one reading. Norms: " + r.Norms.Source + ". * from memory.")
+	r.steadyPart(p)
 	r.sumPart(p)
 	return r.trendPart(p)
+}
+
+// steadyPart tells of joints that read past straight all the time, which is no
+// flag and must not be overlooked.
+func (r *Report) steadyPart(p *page) {
+	if len(r.Steady) == 0 {
+		return
+	}
+	p.Ln(2)
+	p.room(12)
+	var lines []string
+	for _, x := range r.Steady {
+		lines = append(lines, x.Words())
+	}
+	p.text(strings.Join(append(lines, review.StandingAdvice), "\n"))
+}
+
+// Words say of how many sessions it was so.
+func (x *Steady) Words() string {
+	return fmt.Sprintf("%s: read about %s whenever it was straight, in %s (camera estimate).", review.Capital(x.At()), review.AngleWords(x.Deg), plural(x.Sessions, "session"))
+}
+
+// HandWords say what each hand did of an exercise of two.
+func (d *Dose) HandWords() string {
+	var parts []string
+	for _, h := range d.Hands {
+		parts = append(parts, h.Side.String()+" hand "+h.Words())
+	}
+	return review.MovementName(d.Movement) + ": " + strings.Join(parts, "; ") + "."
 }
 
 // sumPart adds the last week's joints up as the trade does. A sum with a joint
@@ -166,11 +201,14 @@ func (r *Report) sumPart(p *page) {
 
 // trendPart plots the middle knuckles, and others that have a limit or a flag.
 func (r *Report) trendPart(p *page) error {
-	var show []hand.Joint
-	for j := hand.Joint(0); j < hand.NumJoints; j++ {
-		flagged := slices.ContainsFunc(r.Flags, func(f Flag) bool { return f.Subject == j.String() })
-		if len(r.Trends[j]) > 1 && (j.Kind() == hand.PIP || flagged) {
-			show = append(show, j)
+	var show []*Range
+	for i := range r.Ranges {
+		x := &r.Ranges[i]
+		flagged := slices.ContainsFunc(r.Flags, func(f Flag) bool {
+			return f.Subject == x.Joint.String() && (f.Side == x.Side || f.Side == hand.UnknownSide || x.Side == hand.UnknownSide)
+		})
+		if len(x.Weeks) > 1 && (x.Joint.Kind() == hand.PIP || flagged) {
+			show = append(show, x)
 		}
 	}
 	if len(show) == 0 {
@@ -179,13 +217,9 @@ func (r *Report) trendPart(p *page) error {
 	p.room(60)
 	p.Ln(2)
 	p.small("By week: most bent (round, blue), least bent where it was judged (triangle, red), with the standard error of a reading; dashed: the baseline.")
-	base := map[hand.Joint]*Range{}
-	for i := range r.Ranges {
-		base[r.Ranges[i].Joint] = &r.Ranges[i]
-	}
 	const w, h = 86.0, 46.0
-	for i, j := range show {
-		b, err := trend(j, r.Trends[j], base[j].Baseline, r.From, r.To)
+	for i, x := range show {
+		b, err := trend(jointWords(x.Joint)+r.whose(x.Side), x.Weeks, x.Baseline, r.From, r.To)
 		if err != nil {
 			return err
 		}
@@ -300,13 +334,13 @@ func (r *Report) unjudgedPart(p *page) {
 		if u.Extension {
 			what = "whether past straight"
 		}
-		rows = append(rows, []string{jointWords(u.Joint), what, share(u.Share), string(u.Why)})
+		rows = append(rows, []string{jointWords(u.Joint) + r.whose(u.Side), what, share(u.Share), string(u.Why)})
 	}
 	if len(rows) == 0 {
 		p.text("Nothing for more than 5 % of the exercises' time.")
 		return
 	}
-	p.table([]column{{"joint", 40, false}, {"what", 50, false}, {"share of the time", 40, true}, {"mostly because", 48, false}}, rows)
+	p.table([]column{{"joint", 44, false}, {"what", 46, false}, {"share of the time", 40, true}, {"mostly because", 48, false}}, rows)
 }
 
 func (r *Report) painPart(p *page) {

@@ -14,7 +14,6 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 
 	"volar/internal/coach"
-	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/review"
 )
@@ -22,9 +21,9 @@ import (
 // trend plots a joint's greatest and least flexion over weeks, with the
 // standard error of a reading, and the baseline as dashed lines. A week whose
 // least flexion was not judged has no lower point.
-func trend(j hand.Joint, weeks []review.Week, base *coach.Range, from, to program.Date) ([]byte, error) {
+func trend(title string, weeks []review.Week, base *coach.Range, from, to program.Date) ([]byte, error) {
 	p := plot.New()
-	p.Title.Text = jointWords(j)
+	p.Title.Text = title
 	var high, low plotter.XYs
 	var highErr, lowErr plotter.YErrors
 	add := func(xy *plotter.XYs, e *plotter.YErrors, x, y, se float64) {

@@ -123,7 +123,9 @@ func TestGather(t *testing.T) {
 	assert.InDelta(t, 12.5, r.Minutes, 1e-9)
 	require.Len(t, r.Changes, 2)
 	assert.NotEmpty(t, r.Changes[1].Words)
-	require.Len(t, r.Trends[hand.IndexPIP], 3)
+	require.Equal(t, []hand.Side{hand.Right}, r.Hands)
+	require.Equal(t, hand.IndexPIP, r.Ranges[1].Joint)
+	require.Len(t, r.Ranges[1].Weeks, 3)
 	assert.True(t, r.Flags[0].HasPose)
 	for _, u := range r.Unjudged {
 		switch u.Joint {

@@ -18,11 +18,13 @@ type FingerSums struct {
 	ASSH, Original, Adjusted score.Result
 }
 
-// Sums are those of all five digits.
+// Sums are those of all five digits of the report's hand.
 func (r *Report) Sums() []FingerSums {
 	last := map[hand.Joint]score.Motion{}
 	for _, x := range r.Ranges {
-		last[x.Joint] = motion(x.Last.Reach)
+		if x.Side == r.Hands[0] {
+			last[x.Joint] = motion(x.Last.Reach)
+		}
 	}
 	all := make([]FingerSums, 0, len(hand.Fingers))
 	for _, f := range hand.Fingers {

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -22,48 +23,70 @@ type Reach struct {
 	MinJudged bool
 }
 
-// ReachOf gathers each joint's reach over all exercises of a session; ok says
-// which joints were seen.
-func ReachOf(s *session.Session) (reach [hand.NumJoints]Reach, ok [hand.NumJoints]bool) {
+// ReachOf gathers each joint's reach of a hand over all exercises of a session; ok
+// says which joints were seen. An unknown side is the hand that each exercise is
+// for.
+func ReachOf(s *session.Session, side hand.Side) (reach [hand.NumJoints]Reach, ok [hand.NumJoints]bool) {
 	for i := range s.Exercises {
-		for _, r := range s.Exercises[i].Ranges {
+		e := &s.Exercises[i]
+		for _, r := range e.Ranges {
 			j := r.Joint
-			if j < 0 || j >= hand.NumJoints {
+			if j < 0 || j >= hand.NumJoints || !sameHand(cmp.Or(r.Side, e.Side), cmp.Or(side, e.Side)) {
+				continue
+			}
+			if !ok[j] {
+				reach[j], ok[j] = Reach{r.MinDeg, r.MaxDeg, math.NaN(), math.NaN(), r.MinJudged}, true
 				continue
 			}
 			x := &reach[j]
-			if !ok[j] {
-				*x = Reach{r.MinDeg, r.MaxDeg, math.NaN(), math.NaN(), r.MinJudged}
-				ok[j] = true
-				continue
-			}
-			x.MaxDeg = max(x.MaxDeg, r.MaxDeg)
-			// An end that was judged beats one that was not: the latter is no
-			// more than "not above this".
-			switch {
-			case r.MinJudged && !x.MinJudged:
-				x.MinDeg, x.MinJudged = r.MinDeg, true
-			case r.MinJudged == x.MinJudged:
-				x.MinDeg = min(x.MinDeg, r.MinDeg)
-			}
+			all := session.Range{MinDeg: x.MinDeg, MaxDeg: x.MaxDeg, MinJudged: x.MinJudged}.Join(r)
+			x.MinDeg, x.MaxDeg, x.MinJudged = all.MinDeg, all.MaxDeg, all.MinJudged
 		}
 	}
 	for j := range reach {
 		if ok[j] {
-			reach[j].MinSE = errorNear(s, hand.Joint(j), reach[j].MinDeg)
-			reach[j].MaxSE = errorNear(s, hand.Joint(j), reach[j].MaxDeg)
+			reach[j].MinSE = errorNear(s, side, hand.Joint(j), reach[j].MinDeg)
+			reach[j].MaxSE = errorNear(s, side, hand.Joint(j), reach[j].MaxDeg)
 		}
 	}
 	return reach, ok
 }
 
-// errorNear is the median standard error of the readings within five degrees
+// sameHand is true for two sides that are the same or not both known.
+func sameHand(a, b hand.Side) bool {
+	return a == b || a == hand.UnknownSide || b == hand.UnknownSide
+}
+
+// Hands lists the hands of which sessions have ranges, the given one first where
+// it is known; where none is known the list has the unknown side alone.
+func Hands(sessions []*session.Session, first hand.Side) []hand.Side {
+	seen := map[hand.Side]bool{first: true}
+	for _, s := range sessions {
+		for i := range s.Exercises {
+			for _, r := range s.Exercises[i].Ranges {
+				seen[cmp.Or(r.Side, s.Exercises[i].Side)] = true
+			}
+		}
+	}
+	var list []hand.Side
+	for _, side := range []hand.Side{first, hand.Right, hand.Left} {
+		if side != hand.UnknownSide && seen[side] && !slices.Contains(list, side) {
+			list = append(list, side)
+		}
+	}
+	if len(list) == 0 {
+		list = []hand.Side{hand.UnknownSide}
+	}
+	return list
+}
+
+// errorNear is the median standard error of a hand's readings within five degrees
 // of an angle; NaN without any.
-func errorNear(s *session.Session, j hand.Joint, deg float64) float64 {
+func errorNear(s *session.Session, side hand.Side, j hand.Joint, deg float64) float64 {
 	var se []float64
 	for i := range s.Samples {
 		m := &s.Samples[i].Joints[j]
-		if s.Samples[i].Found && m.Judged && math.Abs(m.FlexionDeg-deg) <= 5 {
+		if s.Samples[i].Found && m.Judged && ofSide(&s.Samples[i], side) && math.Abs(m.FlexionDeg-deg) <= 5 {
 			se = append(se, m.SEDeg)
 		}
 	}
@@ -86,12 +109,12 @@ type Week struct {
 	Reach Reach
 }
 
-// Weekly sums a joint's reach up by weeks, Monday to Sunday, oldest first.
-// Weeks without the joint are left out.
-func Weekly(sessions []*session.Session, j hand.Joint) []Week {
+// Weekly sums the reach of a hand's joint up by weeks, Monday to Sunday, oldest
+// first. Weeks without the joint are left out; the side is as in ReachOf.
+func Weekly(sessions []*session.Session, side hand.Side, j hand.Joint) []Week {
 	byWeek := map[program.Date][]Reach{}
 	for _, s := range sessions {
-		if reach, ok := ReachOf(s); ok[j] {
+		if reach, ok := ReachOf(s, side); ok[j] {
 			m := mondayOf(LocalDay(s.Started, s.Zone))
 			byWeek[m] = append(byWeek[m], reach[j])
 		}
@@ -145,7 +168,9 @@ func mondayOf(d program.Date) program.Date {
 // Change is what is different between two sessions for one joint, later less
 // earlier, in degrees.
 type Change struct {
-	Joint          hand.Joint
+	Joint hand.Joint
+	// Side is the joint's hand; unknown where neither session says.
+	Side           hand.Side
 	Before, After  Reach
 	MaxDeg, MinDeg float64
 	// MinKnown is true where both sessions judged the least angle.
@@ -155,25 +180,35 @@ type Change struct {
 	Beyond bool
 }
 
-// Compare sets two sessions side by side, joint by joint; joints that only one
-// of them shows are left out.
+// Compare sets two sessions side by side, hand by hand and joint by joint; joints
+// that only one of them shows are left out. The hand that comes first is that of
+// the first exercise of the later session.
 func Compare(before, after *session.Session) []Change {
-	a, okA := ReachOf(before)
-	b, okB := ReachOf(after)
+	first := hand.UnknownSide
+	if len(after.Exercises) > 0 {
+		first = after.Exercises[0].Side
+	}
 	var list []Change
-	for j := range a {
-		if !okA[j] || !okB[j] {
-			continue
+	for _, side := range Hands([]*session.Session{before, after}, first) {
+		a, okA := ReachOf(before, side)
+		b, okB := ReachOf(after, side)
+		for j := range a {
+			if okA[j] && okB[j] {
+				list = append(list, changeOf(hand.Joint(j), side, a[j], b[j]))
+			}
 		}
-		c := Change{Joint: hand.Joint(j), Before: a[j], After: b[j], MaxDeg: b[j].MaxDeg - a[j].MaxDeg}
-		c.Beyond = beyond(c.MaxDeg, a[j].MaxSE, b[j].MaxSE)
-		if c.MinKnown = a[j].MinJudged && b[j].MinJudged; c.MinKnown {
-			c.MinDeg = b[j].MinDeg - a[j].MinDeg
-			c.Beyond = c.Beyond || beyond(c.MinDeg, a[j].MinSE, b[j].MinSE)
-		}
-		list = append(list, c)
 	}
 	return list
+}
+
+func changeOf(j hand.Joint, side hand.Side, a, b Reach) Change {
+	c := Change{Joint: j, Side: side, Before: a, After: b, MaxDeg: b.MaxDeg - a.MaxDeg}
+	c.Beyond = beyond(c.MaxDeg, a.MaxSE, b.MaxSE)
+	if c.MinKnown = a.MinJudged && b.MinJudged; c.MinKnown {
+		c.MinDeg = b.MinDeg - a.MinDeg
+		c.Beyond = c.Beyond || beyond(c.MinDeg, a.MinSE, b.MinSE)
+	}
+	return c
 }
 
 // beyond reports whether a difference is more than the two errors explain; an

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"volar/internal/coach"
+	"volar/internal/hand"
 	"volar/internal/session"
 )
 
@@ -63,9 +64,11 @@ type Summary struct {
 	// Standing are middle knuckles that read past straight all the time.
 	Standing []Standing `json:"standing,omitempty"`
 	// WorstDeg is the greatest distance past a limit in degrees, and WorstAt
-	// names the joint; empty where no limit was passed.
-	WorstDeg float64 `json:"worst_deg,omitempty"`
-	WorstAt  string  `json:"worst_at,omitempty"`
+	// names the joint; empty where no limit was passed. WorstOf is its hand where
+	// two were judged.
+	WorstDeg float64   `json:"worst_deg,omitempty"`
+	WorstAt  string    `json:"worst_at,omitempty"`
+	WorstOf  hand.Side `json:"worst_of,omitempty"`
 	// PainBefore is the first answer, PainAfter the greatest after an exercise;
 	// nil where nobody answered.
 	PainBefore *int `json:"pain_before,omitempty"`
@@ -127,7 +130,10 @@ func Summarize(s *session.Session) Summary {
 		}
 		m.Faults[strings.TrimSpace(f.Kind+" "+f.Subject)]++
 		if past := PastLimit(&f); past > m.WorstDeg {
-			m.WorstDeg, m.WorstAt = past, f.Subject
+			m.WorstDeg, m.WorstAt, m.WorstOf = past, f.Subject, hand.UnknownSide
+			if slices.ContainsFunc(s.Exercises, func(e session.Exercise) bool { return e.Number == f.Exercise && e.TwoHands() }) {
+				m.WorstOf = f.Side
+			}
 		}
 	}
 	m.Standing = standing(s)
@@ -191,7 +197,7 @@ func NeedsEyes(m *Summary, earlier []Summary) []Why {
 		add(PainRose, "Pain went from %d to %d of 10.", *m.PainBefore, *m.PainAfter)
 	}
 	if n := m.LimitFlags(); n > 0 {
-		add(LimitPassed, "A limit was passed %s, by %.0f° at most (%s).", times(n), m.WorstDeg, subjectWords(m.WorstAt))
+		add(LimitPassed, "A limit was passed %s, by %.0f° at most (%s).", times(n), m.WorstDeg, subjectWords(m.WorstAt)+HandWords(m.WorstOf))
 	}
 	if fresh := m.newStanding(earlier); len(fresh) > 0 {
 		add(PastStraight, "Past straight whenever straight, and so not flagged: %s. It may be the camera; look beside a goniometer.", strings.Join(fresh, ", "))

@@ -324,7 +324,7 @@ func TestWeekly(t *testing.T) {
 	next := recorded(4, start.AddDate(0, 0, 7), 3, 75)
 	next.Exercises[0].Ranges[0].MinJudged = false
 	all = append(all, next, sunday)
-	w := Weekly(all, hand.IndexPIP)
+	w := Weekly(all, hand.Right, hand.IndexPIP)
 	require.Len(t, w, 2)
 	assert.Equal(t, program.Date{Year: 2026, Month: time.December, Day: 7}, w[0].Monday)
 	assert.Equal(t, 4, w[0].Sessions)
@@ -333,7 +333,7 @@ func TestWeekly(t *testing.T) {
 	assert.InDelta(t, 3, w[0].Reach.MaxSE, 1e-9)
 	assert.True(t, w[0].Reach.MinJudged)
 	assert.False(t, w[1].Reach.MinJudged)
-	assert.Empty(t, Weekly(all, hand.RingPIP))
+	assert.Empty(t, Weekly(all, hand.UnknownSide, hand.RingPIP))
 }
 
 func TestCompare(t *testing.T) {
@@ -359,7 +359,7 @@ func TestReachPrefersJudged(t *testing.T) {
 		{Joint: hand.IndexPIP, MinDeg: 0, MaxDeg: 70}, {Joint: hand.IndexPIP, MinDeg: -8, MaxDeg: 60, MinJudged: true},
 		{Joint: hand.IndexPIP, MinDeg: 2, MaxDeg: 90},
 	}
-	r, ok := ReachOf(s)
+	r, ok := ReachOf(s, hand.UnknownSide)
 	require.True(t, ok[hand.IndexPIP])
 	assert.InDelta(t, -8, r[hand.IndexPIP].MinDeg, 1e-9)
 	assert.InDelta(t, 90, r[hand.IndexPIP].MaxDeg, 1e-9)

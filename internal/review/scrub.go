@@ -141,7 +141,7 @@ func SampleAt(s *session.Session, at time.Duration, side hand.Side) *session.Sam
 
 // ofSide is false for a sample of the other hand.
 func ofSide(x *session.Sample, side hand.Side) bool {
-	return side == hand.UnknownSide || x.Side == hand.UnknownSide || x.Side == side
+	return sameHand(x.Side, side)
 }
 
 // ExerciseAt is the exercise that a time belongs to: the last that began by

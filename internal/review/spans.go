@@ -1,6 +1,7 @@
 package review
 
 import (
+	"fmt"
 	"math"
 	"time"
 
@@ -25,10 +26,92 @@ const (
 
 // Span is a stretch of an exercise.
 type Span struct {
-	Kind       SpanKind
-	Exercise   int
-	Number     int
+	Kind     SpanKind
+	Exercise int
+	Number   int
+	// Side is the hand that did it; unknown in recordings from before that was
+	// kept.
+	Side       hand.Side
 	Start, End time.Duration
+}
+
+// Of is true for a stretch of a hand; an unknown side is any.
+func (x *Span) Of(side hand.Side) bool { return sameHand(x.Side, side) }
+
+// Did is what one of two hands did in an exercise.
+type Did struct {
+	Side hand.Side
+	// Counted, FellShort and NotJudged are its own repetitions: one of both
+	// together takes one of each.
+	Counted, FellShort, NotJudged int
+	// Held holds were long enough, of Holds in all.
+	Held, Holds int
+}
+
+// ByHand says what each hand did in an exercise of two, the exercise's own hand
+// first; nil for an exercise of one hand, and where the recording does not say.
+func ByHand(e *session.Exercise, spans []Span) []Did {
+	if e.Side == hand.UnknownSide {
+		return nil
+	}
+	did := []Did{{Side: e.Side}, {Side: e.Side.Other()}}
+	two := e.TwoHands()
+	for i := range spans {
+		x := &spans[i]
+		if x.Exercise != e.Number || x.Side == hand.UnknownSide {
+			continue
+		}
+		d := &did[0]
+		if x.Side != e.Side {
+			d, two = &did[1], true
+		}
+		switch x.Kind {
+		case Repetition:
+			d.Counted++
+		case FellShort:
+			d.FellShort++
+		case NotJudged:
+			d.NotJudged++
+		case HoldMet:
+			d.Held++
+			d.Holds++
+		case HoldShort, HoldUnsure:
+			d.Holds++
+		}
+	}
+	if !two || did[0] == (Did{Side: e.Side}) && did[1] == (Did{Side: e.Side.Other()}) {
+		return nil
+	}
+	return did
+}
+
+// Add is what the same hand did in two exercises together.
+func (d Did) Add(o Did) Did {
+	d.Counted += o.Counted
+	d.FellShort += o.FellShort
+	d.NotJudged += o.NotJudged
+	d.Held += o.Held
+	d.Holds += o.Holds
+	return d
+}
+
+// Words say what the hand did, such as "4 repetitions, 1 fell short, 3 of 4 holds
+// kept".
+func (d Did) Words() string {
+	w := fmt.Sprintf("%d repetitions", d.Counted)
+	if d.Counted == 1 {
+		w = "1 repetition"
+	}
+	if d.FellShort > 0 {
+		w += fmt.Sprintf(", %d fell short", d.FellShort)
+	}
+	if d.NotJudged > 0 {
+		w += fmt.Sprintf(", %d not judged", d.NotJudged)
+	}
+	if d.Holds > 0 {
+		w += fmt.Sprintf(", %d of %d holds kept", d.Held, d.Holds)
+	}
+	return w
 }
 
 // Spans lists the repetitions and holds that the events tell of, in the order
@@ -37,7 +120,7 @@ func Spans(s *session.Session) []Span {
 	var all []Span
 	for i := range s.Events {
 		e := &s.Events[i]
-		x := Span{Exercise: e.Exercise, Number: e.Repetition}
+		x := Span{Exercise: e.Exercise, Number: e.Repetition, Side: e.Side()}
 		switch e.Kind {
 		case session.RepetitionCounted:
 			x.Kind = Repetition

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -29,26 +30,51 @@ const (
 type Standing struct {
 	// Joint as in a flag's subject, such as "index.pip".
 	Joint string `json:"joint"`
+	// Side is the joint's hand where two were recorded; else it is not known.
+	Side hand.Side `json:"side,omitempty"`
 	// Deg is the middle of its straight readings, below zero.
 	Deg float64 `json:"deg"`
 }
 
+// At names the joint, such as "index PIP", and its hand where two were recorded.
+func (s Standing) At() string {
+	return subjectWords(s.Joint) + HandWords(s.Side)
+}
+
+// Words tell a therapist of it in one line that alarms nobody.
+func (s Standing) Words() string {
+	return fmt.Sprintf("%s read about %.0f° past straight whenever it was straight. %s", Capital(s.At()), -s.Deg, StandingAdvice)
+}
+
+// StandingAdvice is what to make of a joint that read past straight all the
+// time.
+const StandingAdvice = "Nothing was flagged, because it may be the hand or the camera: measure it with a goniometer."
+
 // standing finds such joints in a session.
 func standing(s *session.Session) []Standing {
-	flagged := map[string]bool{}
-	for _, f := range session.Flags(s.Events) {
-		if coach.FlagKind(f.Kind) == coach.Hyperextension {
-			flagged[f.Subject] = true
-		}
-	}
 	var out []Standing
-	for _, f := range hand.Fingers {
-		j := hand.JointOf(f, hand.PIP)
-		if flagged[j.String()] {
-			continue
+	hands := Hands([]*session.Session{s}, hand.UnknownSide)
+	for _, side := range hands {
+		flagged := map[string]bool{}
+		for _, f := range session.Flags(s.Events) {
+			if coach.FlagKind(f.Kind) == coach.Hyperextension && sameHand(f.Side, side) {
+				flagged[f.Subject] = true
+			}
 		}
-		if deg, ok := whereStraight(s, j); ok && deg <= standingDeg {
-			out = append(out, Standing{j.String(), deg})
+		for _, f := range hand.Fingers {
+			j := hand.JointOf(f, hand.PIP)
+			if flagged[j.String()] {
+				continue
+			}
+			deg, ok := whereStraight(s, side, j)
+			if !ok || deg > standingDeg {
+				continue
+			}
+			x := Standing{Joint: j.String(), Deg: deg}
+			if len(hands) > 1 {
+				x.Side = side
+			}
+			out = append(out, x)
 		}
 	}
 	return out
@@ -56,15 +82,16 @@ func standing(s *session.Session) []Standing {
 
 // whereStraight is the median of a joint's readings while it was straight and in
 // a view that shows whether it is past straight; ok is false where they are few.
-func whereStraight(s *session.Session, j hand.Joint) (deg float64, ok bool) {
+// An unknown side is the hand that each exercise is for.
+func whereStraight(s *session.Session, side hand.Side, j hand.Joint) (deg float64, ok bool) {
 	var read []float64
 	var long time.Duration
 	for i := range s.Exercises {
-		from, to, side, _ := span(s, s.Exercises[i].Number)
+		from, to, own, _ := span(s, s.Exercises[i].Number)
 		last := time.Duration(-1)
 		for k := range s.Samples {
 			x := &s.Samples[k]
-			if x.Time < from || x.Time > to || !ofSide(x, side) || !x.Found {
+			if x.Time < from || x.Time > to || !ofSide(x, cmp.Or(side, own)) || !x.Found {
 				continue
 			}
 			m := &x.Joints[j]
@@ -91,10 +118,10 @@ func (m *Summary) newStanding(earlier []Summary) []string {
 	var fresh []string
 	for _, s := range m.Standing {
 		known := slices.ContainsFunc(earlier, func(e Summary) bool {
-			return slices.ContainsFunc(e.Standing, func(o Standing) bool { return o.Joint == s.Joint })
+			return slices.ContainsFunc(e.Standing, func(o Standing) bool { return o.Joint == s.Joint && sameHand(o.Side, s.Side) })
 		})
 		if !known {
-			fresh = append(fresh, fmt.Sprintf("%s %.0f°", subjectWords(s.Joint), -s.Deg))
+			fresh = append(fresh, fmt.Sprintf("%s %.0f°", s.At(), -s.Deg))
 		}
 	}
 	return fresh

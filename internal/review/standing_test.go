@@ -61,6 +61,23 @@ func TestPastStraightThroughout(t *testing.T) {
 	}
 	require.Empty(t, why(held(2, -10, 4*time.Second, true), nine), "it is told once")
 
+	require.Equal(t, "Index PIP read about 9° past straight whenever it was straight. Nothing was flagged, because it may be the hand or the camera: measure it with a goniometer.",
+		Summarize(nine).Standing[0].Words())
+
+	// Of two hands the one that reads so is named, and a flag of the other
+	// hides nothing.
+	two := held(1, -9, 4*time.Second, true)
+	two.Exercises[0].Ranges = []session.Range{{Joint: hand.IndexPIP, Side: hand.Left, MaxDeg: 60}, {Joint: hand.IndexPIP, Side: hand.Right, MaxDeg: 60}}
+	for _, x := range two.Samples {
+		x.Side = hand.Left
+		x.Joints[hand.IndexPIP].FlexionDeg = max(x.Joints[hand.IndexPIP].FlexionDeg, 0)
+		two.Samples = append(two.Samples, x)
+	}
+	flag(two, 1, coach.Hyperextension, "index.pip", -9, 0, 2*time.Second)
+	two.Events[0].Words["side"] = "left"
+	require.Equal(t, []Standing{{Joint: "index.pip", Side: hand.Right, Deg: -9}}, Summarize(two).Standing)
+	require.Contains(t, why(two)[0].Words, "index PIP, right hand 9°")
+
 	first, second := Summarize(nine), Summarize(held(2, -10, 4*time.Second, true))
 	items := Queue([]Summary{second, first}, func(session.ID) bool { return false })
 	require.Equal(t, first.ID, items[0].ID, "the one that tells it needs eyes first")

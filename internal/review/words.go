@@ -56,7 +56,16 @@ func WhoseWords(f *session.Flag, usual hand.Side) string {
 	if f.Side == hand.UnknownSide || f.Side == usual {
 		return ""
 	}
-	return ", " + f.Side.String() + " hand"
+	return HandWords(f.Side)
+}
+
+// HandWords name a hand behind what is of it, ", left hand"; one that is not known
+// is not named.
+func HandWords(side hand.Side) string {
+	if side == hand.UnknownSide {
+		return ""
+	}
+	return ", " + side.String() + " hand"
 }
 
 // AngleWords write an angle to a degree.

@@ -68,7 +68,7 @@ func BenchmarkTenThousand(b *testing.B) {
 	require.NoError(b, err)
 	b.Run("draw a trace", func(b *testing.B) {
 		img := image.NewRGBA(image.Rect(0, 0, 1100, 300))
-		c := whole(f, &f.s.Exercises[0], hand.IndexPIP)
+		c := whole(f, &f.s.Exercises[0], hand.UnknownSide, hand.IndexPIP)
 		c.reach()
 		for b.Loop() {
 			c.draw(img, inks{}, 1)

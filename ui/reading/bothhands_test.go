@@ -6,10 +6,12 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/test"
 	"github.com/stretchr/testify/require"
 
 	"volar/internal/clinicstore"
@@ -20,6 +22,7 @@ import (
 	"volar/internal/review"
 	"volar/internal/review/reviewtest"
 	"volar/internal/session"
+	"volar/ui/parts"
 )
 
 // wrung is a session of an exercise that takes both hands, in which the left,
@@ -72,10 +75,7 @@ func TestAMomentOfTheOtherHand(t *testing.T) {
 			// What was asked for before may have come in between.
 			d.painted(v)
 			d.painted(v)
-			out, err := os.Create(filepath.Join(*pictures, fmt.Sprintf("replay-other-hand-%d.png", percent)))
-			require.NoError(t, err)
-			require.NoError(t, png.Encode(out, d.w.Canvas().Capture()))
-			require.NoError(t, out.Close())
+			capture(t, d, fmt.Sprintf("replay-other-hand-%d.png", percent))
 		}
 		// The other hand's reading at the same time.
 		d.press(fyne.KeyO)
@@ -85,6 +85,64 @@ func TestAMomentOfTheOtherHand(t *testing.T) {
 		d.press(fyne.KeyO, fyne.KeyE)
 		require.Equal(t, "K-105 wringing-alternating left", d.edited)
 	}
+}
+
+// What an exercise of two hands brought is told of each: in the session's overview,
+// in the replay, beside another session and over the weeks.
+func TestTwoHandsAreToldApart(t *testing.T) {
+	store := kept(t)
+	s := wrung(t, store)
+	d := sit(t, store, size(1280, 720), 100, func(o Options) *Reader { return Session(o, s.ID) })
+	o := at[*overview](d)
+	words := said(o.exerciseCard(&o.f.s.Exercises[0]))
+	require.Contains(t, words, "Right hand: 2 repetitions, 4 of 4 holds kept.\nLeft hand: 2 repetitions, 4 of 4 holds kept.")
+	require.Contains(t, words, "Not judged: right middle PIP past straight")
+	capture(t, d, "overview-two-hands.png")
+
+	all := len(o.f.spans)
+	right, left := o.f.spansOf(hand.Right), o.f.spansOf(hand.Left)
+	require.Equal(t, all, len(right)+len(left))
+	d.press(fyne.KeyP)
+	v := at[*viewer](d)
+	require.Len(t, v.traces[0].c.spans, len(right), "the replay has those of the hand that it shows")
+
+	d.press(fyne.KeyEscape, fyne.KeyW)
+	w := at[*weeks](d)
+	d.q.until(t, func() bool { return w.report != nil })
+	names := map[string]bool{}
+	for i := range w.report.Ranges {
+		names[w.name(i)] = true
+	}
+	require.True(t, names["index PIP"] && names["index PIP, left hand"], "%v", names)
+	own, other := w.report.Ranges[1], w.report.Ranges[len(w.report.Ranges)/2+1]
+	require.Equal(t, []hand.Joint{hand.IndexPIP, hand.IndexPIP}, []hand.Joint{own.Joint, other.Joint})
+	require.Equal(t, 1, own.Last.Sessions)
+	require.Equal(t, 2, other.Last.Sessions, "the client has a session of the left hand alone too")
+	require.Greater(t, own.Last.Reach.MinDeg, other.Last.Reach.MinDeg+5, "nothing of the left hand in the treated one's")
+	capture(t, d, "weeks-two-hands.png")
+}
+
+// said is every text within an object.
+func said(o fyne.CanvasObject) string {
+	var all []string
+	for _, x := range test.LaidOutObjects(o) {
+		if w, ok := x.(*parts.Words); ok {
+			all = append(all, w.Text())
+		}
+	}
+	return strings.Join(all, "\n")
+}
+
+// capture keeps a picture of the window where the test was asked for pictures.
+func capture(t *testing.T, d *desk, name string) {
+	t.Helper()
+	if *pictures == "" {
+		return
+	}
+	out, err := os.Create(filepath.Join(*pictures, name))
+	require.NoError(t, err)
+	require.NoError(t, png.Encode(out, d.w.Canvas().Capture()))
+	require.NoError(t, out.Close())
 }
 
 // Of two moments at the same time, as two hands can have, the place belongs to

@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -94,7 +95,7 @@ func (c *compare) Content() fyne.CanvasObject {
 	c.table = parts.NewTable(columns, "No joint was seen in both.", c.chosen, nil).AtLeast(3)
 	rows := make([]parts.TableRow, len(c.changes))
 	for i := range c.changes {
-		rows[i] = changeRow(&c.changes[i])
+		rows[i] = changeRow(&c.changes[i], c.name(i))
 	}
 	var heads, courses []fyne.CanvasObject
 	for i, f := range []*file{before, after} {
@@ -113,7 +114,7 @@ func (c *compare) Content() fyne.CanvasObject {
 	}
 	actions = append(actions, c.Action(parts.Plain, "Back", fyne.KeyEscape, func() { c.r.show(c.back) }))
 	head := parts.Column(4, parts.Heading(c.title), parts.Row(gap, []float32{1, 1}, heads...))
-	if e, _ := both(before.s, after.s); e != nil {
+	if e, _ := both(before, after, hand.UnknownSide); e != nil {
 		head.Add(small("The joint's course is that of the whole of " + review.MovementName(e.Movement) + "."))
 	} else {
 		head.Add(small("No movement was done in both, so there is no course to set beside the other."))
@@ -145,8 +146,18 @@ func (c *compare) head(name string, f *file) fyne.CanvasObject {
 	return parts.Column(2, bold(name+": "+day(f.s.Started, f.s.Zone)), quiet(line+"."))
 }
 
+// name is that of a joint, with its hand where that is not the one of the later
+// session's first exercise.
+func (c *compare) name(i int) string {
+	x := &c.changes[i]
+	if _, after := c.pair(); len(after.s.Exercises) > 0 && x.Side == after.s.Exercises[0].Side {
+		return program.JointWords(x.Joint)
+	}
+	return program.JointWords(x.Joint) + review.HandWords(x.Side)
+}
+
 // changeRow is a joint's range before and after.
-func changeRow(x *review.Change) parts.TableRow {
+func changeRow(x *review.Change, name string) parts.TableRow {
 	change := "as before"
 	switch d := math.Round(x.MaxDeg); {
 	case d > 0:
@@ -158,7 +169,7 @@ func changeRow(x *review.Change) parts.TableRow {
 	if x.Beyond {
 		sign, beyond = parts.Point, "yes"
 	}
-	return parts.TableRow{Sign: sign, Strong: x.Beyond, Cells: []string{program.JointWords(x.Joint), reachWords(x.Before), reachWords(x.After), change, beyond}}
+	return parts.TableRow{Sign: sign, Strong: x.Beyond, Cells: []string{name, reachWords(x.Before), reachWords(x.After), change, beyond}}
 }
 
 // reachWords is a range in words; an end that was not judged is said to be so.
@@ -174,37 +185,43 @@ func reachWords(r review.Reach) string {
 func (c *compare) chosen(i int) {
 	c.joint = i
 	before, after := c.pair()
-	a, b := both(before.s, after.s)
+	x := &c.changes[i]
+	a, b := both(before, after, x.Side)
 	for k, f := range []*file{before, after} {
 		e := []*session.Exercise{a, b}[k]
 		if e == nil {
 			c.traces[k].Hide()
 			continue
 		}
-		c.traces[k].Draw(whole(f, e, c.changes[i].Joint))
+		c.traces[k].Draw(whole(f, e, cmp.Or(x.Side, e.Side), x.Joint))
 		c.traces[k].Place(-1, "", "")
 	}
 }
 
-// whole is a joint's course over all of an exercise.
-func whole(f *file, e *session.Exercise, j hand.Joint) *curve {
+// whole is the course of a hand's joint over all of an exercise.
+func whole(f *file, e *session.Exercise, side hand.Side, j hand.Joint) *curve {
 	to := e.End
 	if to <= e.Start {
 		to = f.s.Ended
 	}
 	return &curve{
-		trace: review.TraceOf(f.s, e.Number, e.Side, j, f.limits(e, e.Side)), side: e.Side, from: e.Start, to: to,
-		spans: f.spans, moments: f.moments, lens: review.Lens{From: e.Start, Span: max(to-e.Start, 1), End: f.s.Ended},
+		trace: review.TraceOf(f.s, e.Number, side, j, f.limits(e, side)), side: side, from: e.Start, to: to,
+		spans: f.spansOf(side), moments: f.moments, lens: review.Lens{From: e.Start, Span: max(to-e.Start, 1), End: f.s.Ended},
 	}
 }
 
-// both finds the first exercise of one session whose movement and hand the other
-// has too.
-func both(a, b *session.Session) (x, y *session.Exercise) {
-	for i := range a.Exercises {
-		for k := range b.Exercises {
-			if a.Exercises[i].Movement == b.Exercises[k].Movement && a.Exercises[i].Side == b.Exercises[k].Side {
-				return &a.Exercises[i], &b.Exercises[k]
+// both finds the first exercise of one session whose movement the other has too,
+// for the same hand and in both with a course of the given one; an unknown hand is
+// the exercise's own.
+func both(a, b *file, side hand.Side) (x, y *session.Exercise) {
+	has := func(f *file, e *session.Exercise) bool {
+		return side == hand.UnknownSide || e.Side == side || f.both[e.Number]
+	}
+	for i := range a.s.Exercises {
+		for k := range b.s.Exercises {
+			x, y := &a.s.Exercises[i], &b.s.Exercises[k]
+			if x.Movement == y.Movement && x.Side == y.Side && has(a, x) && has(b, y) {
+				return x, y
 			}
 		}
 	}

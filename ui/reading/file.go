@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"time"
@@ -109,6 +110,18 @@ func of(m *review.Moment, side hand.Side) bool {
 	return m.Side == hand.UnknownSide || side == hand.UnknownSide || m.Side == side
 }
 
+// spansOf are the repetitions and holds of a hand, and those of which the recording
+// does not say whose they are.
+func (f *file) spansOf(side hand.Side) []review.Span {
+	var list []review.Span
+	for i := range f.spans {
+		if f.spans[i].Of(side) {
+			list = append(list, f.spans[i])
+		}
+	}
+	return list
+}
+
 // whose names the hand of a moment where the exercise takes both.
 func (f *file) whose(m *review.Moment) string {
 	if !f.both[m.Exercise] || m.Side == hand.UnknownSide {
@@ -165,7 +178,9 @@ func (f *file) joints(e *session.Exercise, side hand.Side) []hand.Joint {
 		}
 	}
 	for _, x := range e.Ranges {
-		add(x.Joint)
+		if side == hand.UnknownSide || cmp.Or(x.Side, e.Side) == side {
+			add(x.Joint)
+		}
 	}
 	if len(list) == 0 {
 		for j := range hand.Joint(hand.NumJoints) {

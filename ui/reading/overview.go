@@ -45,6 +45,9 @@ func (o *overview) Content() fyne.CanvasObject {
 	if len(f.entry.Why) == 0 {
 		body.Add(signed(parts.Point, "All went as prescribed."))
 	}
+	for _, w := range o.steady() {
+		body.Add(text(w))
+	}
 	for _, a := range s.Answers {
 		if a.Kind == session.Note && strings.TrimSpace(a.Text) != "" {
 			body.Add(text("The client wrote: “" + strings.TrimSpace(a.Text) + "”"))
@@ -93,6 +96,19 @@ func (o *overview) Content() fyne.CanvasObject {
 		o.first = o.Line[0]
 	}
 	return o.page(head, o.Scroll(body), actions...)
+}
+
+// steady tells of joints that read past straight all the time, and were not
+// flagged, where that is no reason to look because it was told of before.
+func (o *overview) steady() []string {
+	if slices.ContainsFunc(o.f.entry.Why, func(w review.Why) bool { return w.Reason == review.PastStraight }) {
+		return nil
+	}
+	var all []string
+	for _, x := range review.Summarize(o.f.s).Standing {
+		all = append(all, x.Words())
+	}
+	return all
 }
 
 func kindIf(lead bool) parts.Kind {
@@ -194,7 +210,9 @@ func (o *overview) exerciseCard(e *session.Exercise) fyne.CanvasObject {
 			holds++
 		}
 	}
-	if holds > 0 {
+	did := review.ByHand(e, o.f.spans)
+	// What each hand held stands with what else it did.
+	if holds > 0 && did == nil {
 		line += fmt.Sprintf("; %d of %d holds kept", held, holds)
 	}
 	line += fmt.Sprintf("; pain %s", pain(e.PainBefore, e.PainAfter))
@@ -202,6 +220,9 @@ func (o *overview) exerciseCard(e *session.Exercise) fyne.CanvasObject {
 		line += fmt.Sprintf("; effort %d of 10", *e.Effort)
 	}
 	c := parts.Column(2, bold(title), text(line+"."))
+	for _, d := range did {
+		c.Add(small(review.Capital(d.Side.String()) + " hand: " + d.Words() + "."))
+	}
 	if e.Outcome != session.Done {
 		why := string(e.Outcome)
 		if e.StopReason != "" {
@@ -225,6 +246,9 @@ func unjudged(list []session.NotJudged) string {
 		what := program.JointWords(n.Joint)
 		if n.Extension {
 			what += " past straight"
+		}
+		if n.Side != hand.UnknownSide {
+			what = n.Side.String() + " " + what
 		}
 		w = append(w, fmt.Sprintf("%s %.0f %% (%s)", what, 100*n.Share, n.Why))
 	}

@@ -152,7 +152,7 @@ func TestATrendIsDrawnWhereItsWeeksAre(t *testing.T) {
 	from := program.Date{Year: 2026, Month: time.November, Day: 2}
 	x := newTrend(from, from.AddDays(27))
 	x.Resize(fyne.NewSize(800, 400))
-	x.Draw(hand.IndexPIP, []review.Week{
+	x.Draw("index PIP", []review.Week{
 		{Monday: from, Reach: review.Reach{MaxDeg: 60, MaxSE: 6, MinDeg: -12, MinSE: 3, MinJudged: true}},
 		{Monday: from.AddDays(14), Reach: review.Reach{MaxDeg: 80, MaxSE: 6}},
 	}, &coach.Range{Start: 5, End: 95})

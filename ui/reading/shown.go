@@ -32,7 +32,7 @@ func (v *viewer) curves() {
 		}
 		t.Draw(&curve{
 			trace: review.TraceOf(v.f.s, v.exercise.Number, v.side, v.joints[v.from+i], limits), side: v.side,
-			from: v.exercise.Start, to: to, spans: v.f.spans, moments: v.f.moments, lens: v.lens,
+			from: v.exercise.Start, to: to, spans: v.f.spansOf(v.side), moments: v.f.moments, lens: v.lens,
 		})
 		t.Show()
 	}
@@ -74,7 +74,7 @@ func (v *viewer) place() {
 	where := clock(at)
 	if e != nil {
 		where = fmt.Sprintf("%s, exercise %d: %s, %s hand", where, e.Number, review.MovementName(e.Movement), v.side)
-		for _, x := range v.f.spans {
+		for _, x := range v.f.spansOf(v.side) {
 			if x.Exercise == e.Number && x.Start <= at && at <= x.End && (x.Kind == review.Repetition || x.Kind == review.FellShort || x.Kind == review.NotJudged) {
 				where += fmt.Sprintf(", repetition %d", x.Number)
 			}

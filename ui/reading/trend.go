@@ -13,7 +13,6 @@ import (
 	"fyne.io/fyne/v2/widget"
 
 	"volar/internal/coach"
-	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/review"
 	"volar/ui/look"
@@ -24,7 +23,7 @@ import (
 type trend struct {
 	widget.BaseWidget
 	from, to program.Date
-	joint    hand.Joint
+	joint    string
 	weeks    []review.Week
 	base     *coach.Range
 	low, top float64
@@ -38,9 +37,9 @@ func newTrend(from, to program.Date) *trend {
 	return t
 }
 
-// Draw shows a joint.
-func (t *trend) Draw(j hand.Joint, weeks []review.Week, base *coach.Range) {
-	t.joint, t.weeks, t.base, t.fresh = j, weeks, base, false
+// Draw shows a joint, which is named.
+func (t *trend) Draw(joint string, weeks []review.Week, base *coach.Range) {
+	t.joint, t.weeks, t.base, t.fresh = joint, weeks, base, false
 	t.low, t.top = -20, 100
 	for _, w := range weeks {
 		t.top = max(t.top, w.Reach.MaxDeg+5)

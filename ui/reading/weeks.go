@@ -10,7 +10,6 @@ import (
 
 	"fyne.io/fyne/v2"
 
-	"volar/internal/hand"
 	"volar/internal/program"
 	"volar/internal/report"
 	"volar/internal/review"
@@ -70,7 +69,7 @@ func (w *weeks) Content() fyne.CanvasObject {
 		if g.Baseline != nil {
 			base = x.BaselineWords(*g.Baseline)
 		}
-		rows[i] = parts.TableRow{Cells: []string{program.JointWords(g.Joint), base, x.RangeWords(g.First.Reach), x.RangeWords(g.Last.Reach)}}
+		rows[i] = parts.TableRow{Cells: []string{w.name(i), base, x.RangeWords(g.First.Reach), x.RangeWords(g.Last.Reach)}}
 	}
 	w.table.SetRows(rows)
 	w.table.Choose(w.joint)
@@ -120,7 +119,16 @@ func (w *weeks) other(by int) {
 func (w *weeks) chosen(i int) {
 	w.joint = i
 	g := &w.report.Ranges[i]
-	w.chart.Draw(g.Joint, w.report.Trends[g.Joint], g.Baseline)
+	w.chart.Draw(w.name(i), g.Weeks, g.Baseline)
+}
+
+// name is that of a joint, with its hand where that is not the treated one.
+func (w *weeks) name(i int) string {
+	g := &w.report.Ranges[i]
+	if g.Side == w.report.Side {
+		return program.JointWords(g.Joint)
+	}
+	return program.JointWords(g.Joint) + review.HandWords(g.Side)
 }
 
 // gather reads everything that the last weeks of a client are made of.
@@ -185,6 +193,17 @@ func (w *weeks) facts() []string {
 	if len(pains) > 0 {
 		all = append(all, "Pain before → after, newest first: "+strings.Join(pains, "; ")+".")
 	}
+	for i := range x.Steady {
+		all = append(all, x.Steady[i].Words())
+	}
+	if len(x.Steady) > 0 {
+		all = append(all, review.StandingAdvice)
+	}
+	for i := range x.Doses {
+		if len(x.Doses[i].Hands) > 0 {
+			all = append(all, x.Doses[i].HandWords())
+		}
+	}
 	all = append(all, fmt.Sprintf("%s. %s", review.Capital(plural(len(x.Flags), "flag", "flags")), hits(x.HitRate)))
 	for _, c := range x.Changes {
 		line := fmt.Sprintf("Program version %d from %s", c.Version, c.Day.Words())
@@ -208,6 +227,6 @@ func (w *weeks) Key(k fyne.KeyName) {
 }
 
 // trendLabel names what a trend shows.
-func trendLabel(j hand.Joint) string {
-	return program.JointWords(j) + ": most bent (dot) and least bent (wedge) by week; dashed: baseline"
+func trendLabel(joint string) string {
+	return joint + ": most bent (dot) and least bent (wedge) by week; dashed: baseline"
 }

@@ -45,16 +45,16 @@ func (j *judge) push(own, other hand.Sample) []coach.Event {
 	return j.both.PushPair(own, other)
 }
 
-// finish sums up what the session's hand did; last are the events that the end
-// brought about.
-func (j *judge) finish(at time.Duration) (own coach.Summary, last []coach.Event) {
+// finish sums up what the session's hand did, and the other one where two were
+// judged; last are the events that the end brought about.
+func (j *judge) finish(at time.Duration) (own coach.Summary, other *coach.Summary, last []coach.Event) {
 	if j.both == nil {
 		own = j.one.Finish(at)
-		return own, own.Last
+		return own, nil, own.Last
 	}
 	p := j.both.Finish(at)
 	if j.side == hand.Right {
-		return p.Right, p.Last
+		return p.Right, &p.Left, p.Last
 	}
-	return p.Left, p.Last
+	return p.Left, &p.Right, p.Last
 }

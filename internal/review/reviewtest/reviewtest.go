@@ -159,7 +159,7 @@ func (m *maker) perform(x *Exercise) error {
 		m.at = f.Sample.Time
 	}
 	m.at += step
-	sum, last := judge.finish(m.at)
+	sum, otherSum, last := judge.finish(m.at)
 	for _, e := range last {
 		if err := m.rec.Event(e); err != nil {
 			return err
@@ -180,15 +180,25 @@ func (m *maker) perform(x *Exercise) error {
 		}
 		e.Counted, e.Partial, e.Unjudged, e.Measured = sum.Counted, sum.Partial, sum.Unjudged, sum.Measured
 		e.PainAfter = &x.PainAfter
-		for _, r := range sum.Angles {
-			e.Ranges = append(e.Ranges, session.Range{Joint: r.Joint, MinDeg: r.MinDeg, MaxDeg: r.MaxDeg, MinJudged: r.MinJudged})
+		if otherSum == nil {
+			record(e, &sum, hand.UnknownSide)
+			return
 		}
-		for _, n := range sum.NotJudged {
-			e.NotJudged = append(e.NotJudged, session.NotJudged{Joint: n.Joint, Extension: n.Extension, Share: n.Share, Why: n.Why})
-		}
+		record(e, &sum, sum.Side)
+		record(e, otherSum, otherSum.Side)
 	})
 	m.at += 2 * time.Second
 	return err
+}
+
+// record keeps the ranges of a hand, which is named where two were judged.
+func record(e *session.Exercise, sum *coach.Summary, side hand.Side) {
+	for _, r := range sum.Angles {
+		e.Ranges = append(e.Ranges, session.Range{Joint: r.Joint, Side: side, MinDeg: r.MinDeg, MaxDeg: r.MaxDeg, MinJudged: r.MinJudged})
+	}
+	for _, n := range sum.NotJudged {
+		e.NotJudged = append(e.NotJudged, session.NotJudged{Joint: n.Joint, Side: side, Extension: n.Extension, Share: n.Share, Why: n.Why})
+	}
 }
 
 const width, height = 640, 480
