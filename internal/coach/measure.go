@@ -10,7 +10,8 @@ import (
 
 const (
 	// leastSeen is the share of the measure's whole way that judged channels
-	// must cover. One finger of four is a little less than a quarter.
+	// must cover. One finger of four is a little less than a quarter. Of a way of
+	// one finger it is digitSeen.
 	leastSeen = 0.18
 	// digitSeen is the share of a digit's own way that must be judged: more than
 	// half, or a middle knuckle that comes and goes makes the finger jump.
@@ -120,7 +121,7 @@ func (c *closing) read(s *hand.Sample) (a along) {
 		return a
 	}
 	var sum, seen float64
-	any := false
+	taking, judgedOne := 0, false // how many digits take part, and whether one is judged
 	var reasons [len(reasonOrder)]int
 	least, leastSure := math.Inf(1), math.Inf(1)
 	for f, parts := range c.parts {
@@ -143,12 +144,15 @@ func (c *closing) read(s *hand.Sample) (a along) {
 			se += m.SEDeg
 			n++
 		}
+		if len(parts) > 0 {
+			taking++
+		}
 		sum += done
 		seen += way
 		if n == 0 || way < digitSeen*all {
 			continue
 		}
-		any = true
+		judgedOne = true
 		d := &a.digits[f]
 		*d = digit{share: done / way, composite: plainDone / plainWay, compositeSE: math.Sqrt(variance) / plainWay, se: se / float64(n), ok: true}
 		least = min(least, d.share)
@@ -164,7 +168,7 @@ func (c *closing) read(s *hand.Sample) (a along) {
 			a.share = leastSure
 		}
 		a.share = min(a.share, shareCap)
-	case c.combine != exercise.Least && any && seen >= leastSeen*c.whole:
+	case c.combine != exercise.Least && seen >= leastSeen*c.whole && (judgedOne || taking > 1):
 		a.ok, a.share, a.mean = true, sum/seen, sum/seen
 	default:
 		a.why = commonest(&reasons)
