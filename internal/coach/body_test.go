@@ -98,3 +98,24 @@ func TestUnsteadyHold(t *testing.T) {
 		}
 	}
 }
+
+// A big knuckle that bends for most of a hold carries the reading of the middle
+// one along: the hold is from where the hand came to a stand, not the fault.
+func TestHoldWithAFaultOverMostOfIt(t *testing.T) {
+	m := movement(t, "blocked-pip-middle")
+	a, b := m.StartPose(), m.EndPose()
+	pose := along(way{0, a}, way{sec(1), a}, way{sec(2), b}, way{sec(3.6), b}, way{sec(4.6), a}, way{sec(6), a})
+	for seed := range uint64(5) {
+		f := noisy(film{pose: pose, long: sec(6)}, seed)
+		f.sd = 2
+		f.look = func(s *hand.Sample) {
+			if s.Time > sec(2.2) && s.Time < sec(3.45) {
+				s.Joints[hand.MiddleMCP].RawDeg += 65
+				s.Joints[hand.MiddlePIP].RawDeg += 18
+			}
+		}
+		s, _ := judge(t, coach.Config{Movement: m, Hold: sec(1.6)}, f.samples())
+		require.Equal(t, []coach.FlagKind{coach.Compensation}, kinds(s.Flags), seed)
+		require.InDelta(t, 1.6, s.Holds[0].Held.Seconds(), 0.3, seed)
+	}
+}

@@ -69,6 +69,8 @@ const (
 	// disturbEdge of the time before and after a flag belongs to the way into
 	// the fault and out of it.
 	disturbEdge = 200 * time.Millisecond
+	// undisturbedLeast points tell where a hand is held: fewer may lie on the way.
+	undisturbedLeast = 3
 	// slowReadings are so far apart that what lies between them is more than
 	// the slack of a hold allows for.
 	slowReadings = 200 * time.Millisecond
@@ -79,7 +81,7 @@ func (c *Coach) fitStart(s *stay, until time.Duration) {
 	if s.unseen {
 		return
 	}
-	pts := c.undisturbed(between(c.cycle.trail, s.from, min(s.entry+plateauSpan, until)), s)
+	pts := c.undisturbed(between(c.cycle.trail, s.from, min(s.entry+plateauSpan, until)), s, false)
 	before := s.from
 	for _, p := range pts {
 		if p.at < s.entry && p.share < c.cycle.rest()+tempoLow*(c.cycle.reach()-c.cycle.rest()) {
@@ -127,7 +129,7 @@ func upTo(pts []point, entry time.Duration, base, top float64) []point {
 
 // fitEnd works out how and when it left.
 func (c *Coach) fitEnd(s *stay) time.Duration {
-	pts := c.undisturbed(between(c.cycle.trail, s.entry, c.cycle.trail[len(c.cycle.trail)-1].at), s)
+	pts := c.undisturbed(between(c.cycle.trail, s.entry, c.cycle.trail[len(c.cycle.trail)-1].at), s, true)
 	base := s.base
 	if s.in.long == 0 {
 		base = level(pts, pts[len(pts)-1].at-smoothSpan, pts[len(pts)-1].at, 0)
@@ -173,26 +175,31 @@ func astray(r *ramp) time.Duration { return max(300*time.Millisecond, r.long/4) 
 // undisturbed leaves out the points at which a joint was past its limit, or on
 // its way there: the neighbours move with it, and what they read then is not
 // where the hand is held. The first and the last point stay; and all do where
-// most of the stay is disturbed, for then that is where it is held.
-func (c *Coach) undisturbed(pts []point, s *stay) []point {
+// too few in the stay at the edge in question, the later one or the earlier,
+// would tell where the hand is held: then it is held with the fault.
+func (c *Coach) undisturbed(pts []point, s *stay, later bool) []point {
 	if !s.disturbed || len(pts) < 3 {
 		return pts
 	}
 	out := []point{pts[0]}
-	stayed, kept := 0, 0
+	kept, faults := 0, 0
 	for i, p := range pts[1:] {
 		in := p.at >= s.entry && p.at <= s.still
-		if in {
-			stayed++
-		}
 		if i == len(pts)-2 || !c.faulty(p.at, disturbEdge) {
 			out = append(out, p)
-			if in {
+			if in && (later || faults == 0) {
 				kept++
+			}
+			continue
+		}
+		if in {
+			faults++
+			if later {
+				kept = 0
 			}
 		}
 	}
-	if 4*kept < stayed {
+	if faults > 0 && kept < undisturbedLeast {
 		return pts
 	}
 	return out
