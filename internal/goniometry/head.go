@@ -23,12 +23,23 @@ const (
 	// headYawSE is the standard error of the yaw that the head gives, in
 	// degrees.
 	headYawSE = 8.0
+	// pointsShare is how far the yaw goes from the head's towards that of the
+	// points, and apartDeg the difference from which the points are taken to be
+	// lost. On 378 rendered hands kept apart the head alone is off by 5.8 degrees,
+	// the points by 12, but on photographs, which it was not trained on, the points
+	// are the better. With 0.3 it is 6.8 on the renders, 98 % of the side views
+	// there are taken for one and 8 % of the oblique ones (yaw 33 to 50), by the
+	// head alone 98 and 9 %.
+	pointsShare, apartDeg = 0.3, 60
 )
 
 func (h *headEstimator) estimate(o *hand.Observation, p *posture) estimate {
 	e := h.landmarks.estimate(o, p)
 	a := o.Angles
 	if v, ok := headView(o); ok {
+		if d := wrap(p.view.YawDeg - v.YawDeg); math.Abs(d) < apartDeg {
+			v.YawDeg = wrap(v.YawDeg + pointsShare*d)
+		}
 		e.view = v
 	}
 	e.signed = true

@@ -39,14 +39,6 @@ const (
 	// than two degrees in the picture (tan seen = tan true · cos of the turn
 	// out of the side view, 35 degrees at most: 8.2 of 10).
 	sideFrom, sideTo = 55, 125
-	// A head that was taught on rendered hands may see a real palm turned too far:
-	// on photographs of known truth its view is off by 14 degrees, that of the
-	// points by 8, on rendered hands it is the other way about (9 and 15). So the
-	// points must show some turn, too, pointsFrom or more. Of a hundred people's
-	// finger counts, palm or back to the camera, the head alone took 23 % for side
-	// views; with this it is 10 %, the same as the head before it, and of rendered
-	// side views one in twenty is given up.
-	pointsFrom = 25
 	// thumbAxisZ is much the same for the thumb, whose axis lies elsewhere: the
 	// camera within 40 degrees of it.
 	thumbAxisZ = 0.766
@@ -152,9 +144,6 @@ func (j *judge) profile(k hand.Joint) bool {
 	}
 	if k.Finger() == hand.Thumb {
 		return math.Abs(j.p.imageF.thumbAxis().Z) >= thumbAxisZ
-	}
-	if points := math.Abs(j.p.view.YawDeg); j.e.signed && (points < pointsFrom || points > 180-pointsFrom) {
-		return false
 	}
 	steady, now := math.Abs(j.steadyYaw), math.Abs(j.e.view.YawDeg)
 	return steady >= sideFrom && steady <= sideTo && now >= sideFrom-steadyReach && now <= sideTo+steadyReach

@@ -185,13 +185,15 @@ def truth_points(folder, entries):
 
 class Cache:
     """A ring of what the landmark network said of pictures, on the device:
-    the newest size entries, from which batches are drawn."""
+    the newest size entries, from which batches are drawn. Maps lie there with
+    their channels last, which a graphics processor works on faster."""
 
     def __init__(self, size):
         self.size, self.n, self.at, self.rows = size, 0, 0, None
 
     def put(self, rows):
         b = len(next(iter(rows.values())))
+        rows = {k: v.permute(0, 2, 3, 1) if v.ndim == 4 else v for k, v in rows.items()}
         if self.rows is None:
             self.size -= self.size % b
             self.rows = {k: torch.empty((self.size, *v.shape[1:]), dtype=v.dtype, device=v.device) for k, v in rows.items()}
@@ -202,4 +204,4 @@ class Cache:
 
     def batch(self, n, r):
         i = r.pick(self.n, (n,))
-        return {k: v[i] for k, v in self.rows.items()}
+        return {k: v[i].permute(0, 3, 1, 2) if v.ndim == 4 else v[i] for k, v in self.rows.items()}

@@ -4,7 +4,8 @@
 
 The nodes and weights of the landmark network are copied as they are, and the
 head's are added after them, so the network's own outputs stay the same to the
-bit. Angles of several heads are averaged. New outputs:
+bit. A deep head is put in its lean form (lean.py). Angles of several heads are
+averaged. New outputs:
 
     angles  1 x 14  degrees, flexion positive, in the order of hand.Joint
     spreads 1 x 14  standard deviations, degrees
@@ -30,7 +31,8 @@ import torch
 import torch.nn as nn
 
 from head import AngleHead, Reader
-from landmark_net import LandmarkNet, find_taps
+from landmark_net import LandmarkNet
+from lean import lean
 from layout import SCALE, split
 
 INPUTS = ("f56", "f28", "f14", "f7", "pooled", "landmarks", "world", "presence", "handedness")
@@ -90,6 +92,9 @@ def merge(base, head, taps, outputs):
         t = numpy_helper.from_array(numpy_helper.to_array(i), new(i.name))
         g.initializer.append(t)
     for n in head.graph.node:
+        if n.op_type == "Identity" and n.output[0] not in outputs:  # the tracer's, for equal constants
+            rename[n.output[0]] = new(n.input[0])
+            continue
         m = onnx.NodeProto()
         m.CopyFrom(n)
         del m.input[:], m.output[:]
@@ -141,13 +146,15 @@ def main():
     if "calibration" in a:
         with open(a["calibration"]) as f:
             calibration = json.load(f)
-    heads = load(a["weights"].split(","), a["heads"].split(","))
+    with torch.no_grad():
+        seen = net(torch.rand(1, 3, 224, 224))
+        heads = [lean(m, seen) for m in load(a["weights"].split(","), a["heads"].split(","))]
     head = trace(Ensemble(heads, calibration).eval(), net, INPUTS, list(OUTPUTS), opset)
     merge(base, head, taps, OUTPUTS)
     base.producer_name = "volar angle-head"
     onnx.checker.check_model(base)
     onnx.save(base, a["out"])
-    nodes = sum(n.op_type != "Constant" for n in head.graph.node)
+    nodes = sum(n.op_type not in ("Constant", "Identity") for n in head.graph.node)
     print(f"{a['out']}: {os.path.getsize(a['out'])} bytes, {nodes} nodes after the network's own")
 
 

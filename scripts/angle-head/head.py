@@ -122,8 +122,9 @@ class StripPlaces(nn.Module):
 
 
 def flat(m):
-    """B x channels x side x side -> B side side x channels, a row a place."""
-    m = m if m.dtype == torch.float32 else m.float()
+    """B x channels x side x side -> B side side x channels, a row a place. What
+    learns is gathered in full digits, since its gradients add up there."""
+    m = m.float() if m.requires_grad else m
     return m.reshape(-1, m.shape[1], m.shape[2] * m.shape[3]).transpose(1, 2).reshape(-1, m.shape[1])
 
 
@@ -215,7 +216,8 @@ class Reader(nn.Module):
 def shuffle(x, factor=2):
     """B x 4 C x n x n -> B x C x 2 n x 2 n: four channels make four places."""
     c, n = x.shape[1] // (factor * factor), x.shape[2]
-    return x.reshape(-1, c, factor, factor, n, n).permute(0, 1, 4, 2, 5, 3).reshape(-1, c, factor * n, factor * n)
+    x = x.reshape(-1, c, factor, factor, n, n).permute(0, 1, 4, 2, 5, 3).reshape(-1, c, factor * n, factor * n)
+    return x.contiguous(memory_format=torch.channels_last) if x.is_cuda else x
 
 
 class Lens(nn.Module):

@@ -1,6 +1,7 @@
 """What a head is judged by. Predictions are in degrees; every function returns
 a dictionary of plain numbers."""
 import torch
+import torch.nn.functional as F
 
 from data import bend
 from layout import DIP, MCP, PIP, SCALE, THUMB
@@ -85,6 +86,18 @@ def naive(h):
     kinds = ("mcp", "pip", "dip", "thumb")
     a, b = {k: bend(image, k) for k in kinds}, {k: bend(world, k) for k in kinds}
     return a, b, {k: (a[k] + b[k]) / 2 for k in kinds}
+
+
+def palm(world, handedness):
+    """Directions out of the palm, from the network's own points in space."""
+    p = world.reshape(-1, 21, 3)
+    n = torch.cross(p[:, 5] - p[:, 0], p[:, 17] - p[:, 0], dim=1)
+    return F.normalize(n * torch.where(handedness.reshape(-1, 1) > .5, 1., -1.), dim=1)
+
+
+def turned(normal, h):
+    """Degrees between a head's palm and that of the network's own points."""
+    return torch.acos((F.normalize(normal.float(), dim=1) * palm(h["world"].float(), h["handedness"].float())).sum(1).clamp(-1, 1)) * 57.29578
 
 
 def counts(angles, labels):

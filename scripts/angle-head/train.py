@@ -120,15 +120,18 @@ class Loss:
         return ((moved - true).abs() / 10).clamp(max=4).mean()
 
 
-def weak_loss(o, seen):
+def weak_loss(o, seen, h):
     """Finger counts: an up finger's PIP lies within -8..16 degrees, its DIP
     within -8..22 and its MCP within -22..42; a folded or touching finger's PIP
-    lies above 45. Inside the bounds nothing is asked."""
+    lies above 45. Of real hands seen from the palm or the back the network's own
+    points tell the turn well, so the palm lies within 12 degrees of where they
+    have it. Inside the bounds nothing is asked."""
     a = split(o.float())["angles"] * SCALE
     up, down = (seen > 0).float(), (seen < 0).float()
     out = lambda v, lo, hi: F.relu(lo - v) + F.relu(v - hi)
     l = up * (out(a[:, PIP], -8, 16) + .5 * out(a[:, DIP], -8, 22) + .5 * out(a[:, MCP], -22, 42)) + down * out(a[:, PIP], 45, 122)
-    return l.mean() / SCALE
+    turned = (F.normalize(split(o.float())["normal"], dim=1) - metrics.palm(h["world"].float(), h["handedness"].float())).norm(dim=1)
+    return l.mean() / SCALE + F.relu(turned - 2 * math.sin(math.radians(6))).mean()
 
 
 class Trainer:
@@ -146,7 +149,7 @@ class Trainer:
         os.makedirs(self.out, exist_ok=True)
         self.r = Random(self.device, seed)
         self.names = a.get("heads", "weak").split(",")
-        self.heads = nn.ModuleDict({n: AngleHead(**HEADS[n]) for n in self.names}).to(self.device)
+        self.heads = nn.ModuleDict({n: AngleHead(**HEADS[n]) for n in self.names}).to(self.device, memory_format=torch.channels_last)
         if "resume" in a:
             w = torch.load(a["resume"], map_location=self.device)["heads"]
             own = self.heads.state_dict()
@@ -235,7 +238,8 @@ class Trainer:
             kept["counts"] = (o, few(rows), up)
             for k, v in o.items():
                 a, _ = metrics.degrees(split(v))
-                res[k]["counts"] = dict(all=metrics.counts(a, up), held=metrics.counts(a[held], up[held]))
+                turned = metrics.turned(split(v)["normal"], rows)
+                res[k]["counts"] = dict(all=metrics.counts(a, up), held=metrics.counts(a[held], up[held]), turned=metrics.num(turned.mean(), 1), turnedheld=metrics.num(turned[held].mean(), 1))
         if "keep" in self.a and tag == "end":
             half = lambda v: {k: half(q) for k, q in v.items()} if isinstance(v, dict) else v.half().cpu()
             torch.save({k: [half(q) for q in v] for k, v in kept.items()}, os.path.join(self.out, "predictions.pt"))
@@ -259,7 +263,7 @@ class Trainer:
                 b[n] = {k: r[n][k]["mae"] for k in ("mcp", "bend", "pip", "dip", "thumb") if k in r[n]}
                 b[n]["over20"], b[n]["bias"], b[n]["bent"] = r[n]["pip"]["over20"], r[n]["pip"]["bias"], r[n]["pip"]["bent"]
         if "counts" in r:
-            b["counts"] = [r["counts"][s][k] for s in ("all", "held") for k in ("up", "folded", "below6")]
+            b["counts"] = [r["counts"][s][k] for s in ("all", "held") for k in ("up", "folded", "below6")] + [r["counts"]["turned"], r["counts"]["turnedheld"]]
         return b
 
     def fill(self, cache, real):
@@ -289,7 +293,7 @@ class Trainer:
         loss = Loss(self.labels, self.device)
         mine = [p for n, p in self.heads.named_parameters() if a.get("only", "") in n]
         decay, plain = [p for p in mine if p.ndim > 1], [p for p in mine if p.ndim <= 1]
-        opt = torch.optim.AdamW([dict(params=decay, weight_decay=.03), dict(params=plain, weight_decay=0.)], lr=lr)
+        opt = torch.optim.AdamW([dict(params=decay, weight_decay=.03), dict(params=plain, weight_decay=0.)], lr=lr, **(dict(fused=True) if self.half else {}))
         t1 = saved = time.time()
         it, made = 0, 0
         timed = until < time.time() + 1e5
@@ -337,7 +341,7 @@ class Trainer:
                         teacher = w["landmarks"].float().reshape(-1, 21, 3)[:, 5:, :2]
                         l = l + .1 * ((seen_at[batch:] - teacher).abs() / 10).clamp(max=4).mean()
                 if weak:
-                    wl = weak_loss(o[batch:], seen)
+                    wl = weak_loss(o[batch:], seen, w)
                     parts[n + " counts"], l = wl.detach(), l + .4 * min(1, it / 500) * wl
                 if it % 250 == 0:
                     shown.update({k: float(v) for k, v in parts.items()})
@@ -378,13 +382,12 @@ class Trainer:
     @torch.no_grad()
     def average(self, it):
         d = min(.999, it / (it + 20)) if "average" not in self.a else self.a.num("average", .99)
-        mine = list(self.ema.parameters())
+        both = [(p, q.detach()) for of in ("parameters", "buffers") for p, q in zip(getattr(self.ema, of)(), getattr(self.heads, of)())]
+        mine, theirs = zip(*((p, q) for p, q in both if p.dtype.is_floating_point))
         torch._foreach_mul_(mine, d)
-        torch._foreach_add_(mine, [p.detach() for p in self.heads.parameters()], alpha=1 - d)
-        for p, q in zip(self.ema.buffers(), self.heads.buffers()):
-            if p.dtype.is_floating_point:
-                p.lerp_(q, 1 - d)
-            else:
+        torch._foreach_add_(mine, theirs, alpha=1 - d)
+        for p, q in both:
+            if not p.dtype.is_floating_point:
                 p.copy_(q)
 
 

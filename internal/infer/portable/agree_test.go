@@ -94,15 +94,27 @@ func cut(img image.Image, size int, share float64, mirrored bool) []float32 {
 	return out
 }
 
-// Tolerances between engines: 0.001 pixels of the crop, degrees, or of a
-// probability. Sums of thousands of float32 taken in another order differ by
-// more where a network is unsure, so that some inputs in a hundred may be off
-// by up to 2·10⁻⁵ of the output's largest number: 0.004 pixels, 0.002 degrees.
+// Tolerances between engines: 0.001 pixels of the crop or of a probability. Sums
+// of thousands of float32 taken in another order differ by more where a network
+// is unsure, so that some inputs in a hundred may be off by up to 2·10⁻⁵ of the
+// output's largest number: 0.004 pixels. Angles may be off by 0.003 degrees: the
+// head reads them at places that it has moved itself, and against sums of
+// float64 either engine is off by as much.
 const (
-	tolerance  = 1e-3
-	ofScale    = 2e-5
-	mostBeyond = 0.05
+	tolerance        = 1e-3
+	degreesTolerance = 3e-3
+	ofScale          = 2e-5
+	mostBeyond       = 0.05
 )
+
+// toleranceOf is the tolerance of an output by its name.
+func toleranceOf(output string) float64 {
+	switch output {
+	case "angles", "spreads", "bends":
+		return degreesTolerance
+	}
+	return tolerance
+}
 
 // The two engines share no code, so that this checks both of them.
 func TestAgreesWithONNXRuntime(t *testing.T) {
@@ -143,15 +155,16 @@ func TestAgreesWithONNXRuntime(t *testing.T) {
 							require.False(t, math.IsNaN(float64(x)), "%s, %s: %s", kind.name, view, o.Name)
 							scale, d = max(scale, math.Abs(w)), max(d, math.Abs(float64(x)-w))
 						}
-						require.LessOrEqual(t, d, max(tolerance, ofScale*scale), "%s, %s: %s", kind.name, view, o.Name)
-						off = max(off, d)
+						least := toleranceOf(o.Name)
+						require.LessOrEqual(t, d, max(least, ofScale*scale), "%s, %s: %s", kind.name, view, o.Name)
+						off = max(off, d/least)
 					}
 					worst = max(worst, off)
-					if off > tolerance {
+					if off > 1 {
 						beyond++
 					}
 				}
-				t.Logf("%s: %d inputs, %d of them off by more than %g, the worst by %.1e", kind.name, tried, beyond, tolerance, worst)
+				t.Logf("%s: %d inputs, %d of them beyond the tolerance, the worst by %.1f of it", kind.name, tried, beyond, worst)
 				require.LessOrEqual(t, float64(beyond), mostBeyond*float64(tried))
 				require.GreaterOrEqual(t, tried, 20)
 			}
