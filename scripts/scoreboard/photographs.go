@@ -25,7 +25,13 @@ type photograph struct {
 	framed bool
 	// What the program is made of, and what the usual programs do.
 	head, image, world [hand.NumJoints]float64
-	hasHead            bool
+	// bend is the head's own word on the angle at the MCPs between the line from
+	// the wrist and the proximal phalanx, which is what the truth is there.
+	bend    [4]float64
+	hasHead bool
+	// headTurn and pointsTurn are the degrees between the true direction out of
+	// the palm and the one by the head and by the points in space.
+	headTurn, pointsTurn float64
 }
 
 // photographs are real hands with true positions of their points.
@@ -83,7 +89,9 @@ func (p *photographs) look(w *worker, i int) error {
 		s.frame, s.framed = t.FrameDeg, true
 	}
 	if o.Angles != nil {
-		s.head, s.hasHead = o.Angles.FlexionDeg, true
+		s.head, s.bend, s.hasHead = o.Angles.FlexionDeg, o.Angles.BendDeg, true
+		palm := outOfPalm(&row.points, o.Side)
+		s.headTurn, s.pointsTurn = between(palm, o.Angles.Normal), between(palm, outOfPalm(&o.World, o.Side))
 	}
 	return nil
 }
@@ -91,6 +99,24 @@ func (p *photographs) look(w *worker, i int) error {
 func (p *photographs) sections() []Section {
 	n := min(blocks, len(p.rows))
 	return []Section{p.accuracy(n), p.sources(n), p.bent(n)}
+}
+
+// outOfPalm is the direction out of the palm by the wrist and the outer MCPs;
+// zero for a hand of no known side.
+func outOfPalm(p *hand.Points, side hand.Side) hand.Point {
+	n := p[hand.Index.MCP()].Sub(p[hand.Wrist]).Cross(p[hand.Little.MCP()].Sub(p[hand.Wrist]))
+	switch side {
+	case hand.Left:
+		return n.Scale(-1)
+	case hand.Right:
+		return n
+	}
+	return hand.Point{}
+}
+
+// between is the angle between two directions in degrees.
+func between(u, v hand.Point) float64 {
+	return math.Atan2(u.Cross(v).Norm(), u.Dot(v)) * 180 / math.Pi
 }
 
 // aims on photographs, by the key of the kind.
@@ -103,18 +129,23 @@ var photographAims = map[string]Goal{
 func (p *photographs) accuracy(n int) Section {
 	s := sheet{Section{ID: "photographs", Title: "Real photographs with known angles", About: []string{
 		fmt.Sprintf("%d photographs, evaluation only; intervals over %d runs of neighbouring ones. The truth is the whole unsigned bend between the bones, so the size of the program's angle is held against it.", len(p.rows), n),
-		"\"Against the palm\" is MCP flexion as the program means it, signed, from the true points; the others count spread and the slant of the palm as flexion.",
+		"\"Against the palm\" is MCP flexion as the program means it, signed, from the true points; the others count spread and the slant of the palm as flexion. \"As the bend\" is what the head says of that whole bend itself, the one to hold against other figures for it.",
 	}}, n}
 	of := map[string]*errorsOf{}
 	for _, k := range kinds {
 		of[k.key] = newErrors(n)
 	}
-	all, palm, found, past := newErrors(n), newTally(n), newTally(n), newTally(n)
+	all, palm, bend, found, past := newErrors(n), newTally(n), newTally(n), newTally(n), newTally(n)
+	headTurn, pointsTurn := newTally(n), newTally(n)
 	for i := range p.seen {
 		ph, g := &p.seen[i], p.block(i)
 		found.is(g, ph.found)
 		if !ph.found {
 			continue
+		}
+		if ph.hasHead {
+			headTurn.add(g, ph.headTurn)
+			pointsTurn.add(g, ph.pointsTurn)
 		}
 		for j := range hand.Joint(hand.NumJoints) {
 			m := &ph.sample.Joints[j]
@@ -126,6 +157,9 @@ func (p *photographs) accuracy(n int) Section {
 			}
 			if kinds[kindOf(j)].key == "mcp" && ph.framed {
 				palm.add(g, math.Abs(m.RawDeg-ph.frame[j]))
+			}
+			if kinds[kindOf(j)].key == "mcp" && ph.hasHead {
+				bend.add(g, math.Abs(ph.bend[j.Finger()-hand.Index]-ph.truth[j]))
 			}
 		}
 	}
@@ -142,6 +176,10 @@ func (p *photographs) accuracy(n int) Section {
 	}
 	s.coverage("photographs.all", all, "photographs")
 	s.mean("photographs.mcp-palm.error", "MCP against the palm", "mean error", "°", palm, Goal{Better: Lower})
+	s.mean("photographs.mcp-bend.error", "MCP as the bend", "mean error", "°", bend,
+		Goal{Better: Lower, Target: 7, Name: "real photographs, MCP as the bend that the truth is: mean error", Before: "9.3"})
+	s.mean("photographs.turn.head", "turn of the palm, by the head", "mean error", "°", headTurn, Goal{Better: Lower})
+	s.mean("photographs.turn.points", "turn of the palm, by the points", "mean error", "°", pointsTurn, Goal{Better: Lower})
 	s.share("photographs.found", "hand found", "share", found, Goal{Better: Higher})
 	s.share("photographs.past", "PIP called hyperextended", "share", past, Goal{Better: Lower})
 	return s.Section
