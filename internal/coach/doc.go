@@ -87,9 +87,9 @@
 // about 13 degrees, looks like one that is read wrong, and is not. A reading
 // that is not itself past the limit raises no flag.
 //
-// Wavering in a hold is judged when the hold is over: the hand as a whole swings
-// away from where it is held by more than the movement allows, at least twice
-// in short order. The arm has moved where the palm is farther from where it was
+// Wavering in a hold is judged when the hold is over: the hand as a whole, or
+// one joint of all its fingers, swings away from where it is held by more than
+// the movement allows, at least twice in short order. The arm has moved where the palm is farther from where it was
 // before the movement, in the picture, than the movement allows; nearer and farther are not judged. A hand that
 // leaves the picture is told and pauses the clock, but is no fault; a dropped
 // object cannot be seen and shows only as a hold cut short.
@@ -113,7 +113,8 @@
 // a pass. While the measure cannot be read for longer than the drop-out
 // tolerance the clock is paused: the time counts for nothing, the hold goes on
 // afterwards, and a repetition of which the top may have been missed is
-// neither counted nor partial.
+// neither counted nor partial. A hold that is read in part goes on while that
+// part stays where it is held.
 //
 // # Errors
 //
