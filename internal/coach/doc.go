@@ -89,10 +89,11 @@
 //
 // Wavering in a hold is judged when the hold is over: the hand as a whole, or
 // one joint of all its fingers, swings away from where it is held by more than
-// the movement allows, at least twice in short order. The arm has moved where the palm is farther from where it was
-// before the movement, in the picture, than the movement allows; nearer and farther are not judged. A hand that
-// leaves the picture is told and pauses the clock, but is no fault; a dropped
-// object cannot be seen and shows only as a hold cut short.
+// the movement allows, at least twice in short order. The arm has moved where the
+// palm is farther from where it was before the movement, in the picture, than the
+// movement allows; nearer and farther are not judged. A hand that leaves the
+// picture is told and pauses the clock, but is no fault; a dropped object cannot
+// be seen and shows only as a hold cut short.
 //
 // # Pain
 //
