@@ -119,3 +119,24 @@ func TestHoldWithAFaultOverMostOfIt(t *testing.T) {
 		require.InDelta(t, 1.6, s.Holds[0].Held.Seconds(), 0.3, seed)
 	}
 }
+
+// A joint that strays is flagged however unsure its reading is: the range that it
+// is kept in is wide enough for that.
+func TestUnsureJointThatStrays(t *testing.T) {
+	m := movement(t, "hook-fist")
+	for strays, want := range map[float64][]coach.FlagKind{30: {}, 50: {coach.Compensation}} {
+		f := noisy(perform(m, 2, sec(3), 1, nil), 3)
+		f.sd, f.se = 3, 15
+		f.look = func(s *hand.Sample) {
+			if s.Joints[hand.IndexPIP].RawDeg > 80 {
+				s.Joints[hand.IndexMCP].RawDeg += strays - 5
+			}
+		}
+		s, _ := judge(t, coach.Config{Movement: m, Hold: sec(3)}, f.samples())
+		for _, f := range s.Flags {
+			require.Equal(t, "index.mcp", f.Subject(), strays)
+		}
+		require.Subset(t, kinds(s.Flags), want, strays)
+		require.Equal(t, len(want) > 0, len(s.Flags) > 0, strays)
+	}
+}

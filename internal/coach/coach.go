@@ -124,6 +124,13 @@ func (c *Coach) bound(end *float64, upper bool, b bound) {
 	}
 	_, joint := b.what.Joint()
 	b.excursion = *newExcursion(*end, upper, joint && !b.arm, c.cfg.Tolerances)
+	// The range that a movement keeps a joint in ends some 30 degrees beyond its
+	// pose (common practice has 20 to 25), so that the doubt of a reading is in it
+	// already. It is not added once more: a finger that strays is read with twice
+	// the error of one that does not.
+	if joint && b.inZone {
+		b.greatest = c.cfg.Tolerances.LeastMarginDeg
+	}
 	if c.cfg.Zeroed && b.straight {
 		b.own.zero, b.own.fixed = 0, true
 	}

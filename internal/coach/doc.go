@@ -76,7 +76,8 @@
 // and end are dated back to where a median of three readings crossed that level.
 //
 // For limits that are not near straight the margin is 1.5 standard errors of a
-// reading. Near straight the question is whether the joint bends backwards, and
+// reading, and LeastMarginDeg for a range that the movement keeps a joint in.
+// Near straight the question is whether the joint bends backwards, and
 // what an estimator says of that is off by some degrees for a given hand and
 // view, while it scatters little from picture to picture. So a joint is held
 // against its own zero: the median of its own straight readings in this
