@@ -16,8 +16,10 @@
 // seen faintly only, as dark ones from the side often are, the picture is
 // searched in squares of other sizes and turned, and a hand that several of them
 // show in one place is taken; where two hands are expected that is so until both
-// are followed, and each half of the picture is searched, too. Detect is for
-// pictures that stand alone.
+// are followed, and each half of the picture is searched, too. Where all that
+// shows none, the picture is looked at in other light, mirrored, turned and in
+// parts, a video's in one such way at a time, and a hand is taken on the word of
+// the angle head and of several views. Detect is for pictures that stand alone.
 // The square of a followed hand is moved a little in every picture, so that what
 // the model errs with its place scatters and can be averaged away; the points
 // that are reported are calmed over time.

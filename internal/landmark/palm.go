@@ -89,7 +89,13 @@ func newPalmDetector(g infer.Graph) (*palmDetector, error) {
 // find returns the palms in the square region of the picture whose score is
 // at least minScore, best first. The slice is good until the next call.
 func (d *palmDetector) find(img *image.RGBA, where hand.Region, minScore float64) ([]palm, error) {
+	return d.findAs(img, where, minScore, shown{})
+}
+
+// findAs is find with the region shown to the model in some way.
+func (d *palmDetector) findAs(img *image.RGBA, where hand.Region, minScore float64, as shown) ([]palm, error) {
 	d.cropper.crop(d.model.input, palmSide, img, where, blackBorder)
+	as.apply(d.model.input, palmSide)
 	if err := d.model.run(); err != nil {
 		return nil, err
 	}
@@ -97,6 +103,9 @@ func (d *palmDetector) find(img *image.RGBA, where hand.Region, minScore float64
 	d.merge()
 	to := place(where)
 	for i := range d.kept {
+		if as.mirrored {
+			d.kept[i].mirror()
+		}
 		d.kept[i].toPicture(to)
 	}
 	return d.kept, nil
@@ -170,6 +179,14 @@ func (p *palm) mean(score float64) palm {
 		m.points[i] = p.points[i].Scale(1 / p.score)
 	}
 	return m
+}
+
+// mirror turns left and right round in the searched square.
+func (p *palm) mirror() {
+	p.x0, p.x1 = 1-p.x1, 1-p.x0
+	for i := range p.points {
+		p.points[i].X = 1 - p.points[i].X
+	}
 }
 
 // toPicture takes a palm from parts of a region to pixels. The box keeps its

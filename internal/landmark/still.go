@@ -124,10 +124,33 @@ func (s *still) findFirst() error {
 			return err
 		}
 	}
-	if err := s.agree(); err != nil || len(s.found) > 0 || max(s.w, s.h) > closeUp {
+	if err := s.agree(); err != nil || len(s.found) > 0 {
 		return err
 	}
-	return s.takeWhole(whole)
+	if max(s.w, s.h) <= closeUp {
+		if err := s.takeWhole(whole); err != nil || len(s.found) > 0 {
+			return err
+		}
+	}
+	return s.glanceAll()
+}
+
+// glanceAll looks at the picture in every other way and takes the best of what
+// the views agree on.
+func (s *still) glanceAll() error {
+	if !s.t.hands.statesSpread() {
+		return nil
+	}
+	g := s.t.glancer(s.img)
+	for i := range glances {
+		if err := g.glance(&glances[i], stillPalms); err != nil {
+			return err
+		}
+	}
+	if g.best.merit > 0 {
+		s.take(g.best.reading)
+	}
+	return nil
 }
 
 // agree looks at the picture in squares of several sizes and turned, and takes

@@ -30,7 +30,8 @@ type Options struct {
 	// SearchEvery is how often the palm detector looks for a further hand that
 	// has long been absent while another is followed; 0 means 300 ms. A hand
 	// that is expected, or was lost within the last three seconds, is looked
-	// for every 60 ms, and when no hand is followed every picture is searched.
+	// for every 60 ms. When no hand is followed every picture is searched, and
+	// one in which that finds none is looked at in one more way.
 	SearchEvery time.Duration
 }
 
@@ -118,6 +119,7 @@ type Tracker struct {
 	lost       bool // lastLoss is set
 	fruitless  int  // searches in a row, with too few hands in sight, that found none
 	hunches    []hunch
+	glanced    int // glances in a row that found none
 
 	sightings []sighting // scratch
 }
@@ -210,7 +212,7 @@ func (t *Tracker) Close() error {
 // numbers go on, so that no two hands of one Tracker ever share one.
 func (t *Tracker) Reset() {
 	t.tracks = t.tracks[:0]
-	t.now, t.searched, t.lost, t.fruitless = 0, false, false, 0
+	t.now, t.searched, t.lost, t.fruitless, t.glanced = 0, false, false, 0, 0
 	t.hunches = t.hunches[:0]
 }
 
@@ -243,6 +245,9 @@ func (t *Tracker) Track(img *image.RGBA, at time.Duration) ([]hand.Observation, 
 	}
 	if t.searchDue(lostNow) {
 		if err := t.search(img); err != nil {
+			return nil, fmt.Errorf("track hands: %w", err)
+		}
+		if err := t.glanceOnce(img); err != nil {
 			return nil, fmt.Errorf("track hands: %w", err)
 		}
 	}
