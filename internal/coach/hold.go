@@ -159,13 +159,11 @@ func (c *Coach) fitEnd(s *stay) time.Duration {
 
 // joined is the edge of a hold by stillness and by the fit of the way. They err
 // for different reasons: restless readings shift the first inwards and the
-// second outwards. Stillness is the nearer of the two: over 159 holds of
-// the clips of testdata/matrix.md the mean error is 0.108 s by stillness alone,
-// 0.110 s so, 0.115 s with a quarter of the fit and 0.127 s with half of it. The
-// fit keeps a fifteenth because a noisy grip needs it, whose hold stillness alone
-// cuts by more than 0.2 s; with a quarter a straight hold is read 0.28 s too long.
-// The two clips leave little room (internal/live/clips_test.go).
-func joined(still, fit time.Duration) time.Duration { return (14*still + fit) / 15 }
+// second outwards. Over 250 holds of the clips of testdata/matrix.md the mean
+// error is 0.113 s so, with the tail of the way that belongs to it (tailShare),
+// and one in eight is over 0.2 s off; by stillness alone it is 0.113 to 0.118 s
+// and one in seven, with half of the fit 0.117 to 0.128 s.
+func joined(still, fit time.Duration) time.Duration { return (2*still + fit) / 3 }
 
 // astray is how far within a hold by its fit the joints may first stand still:
 // where it is longer one of them did something else in the middle of the hold,
