@@ -159,10 +159,10 @@ func (c *Coach) fitEnd(s *stay) time.Duration {
 
 // joined is the edge of a hold by stillness and by the fit of the way. They err
 // for different reasons: restless readings shift the first inwards and the
-// second outwards. Over 250 holds of the clips of testdata/matrix.md the mean
-// error is 0.113 s so, with the tail of the way that belongs to it (tailShare),
-// and one in eight is over 0.2 s off; by stillness alone it is 0.113 to 0.118 s
-// and one in seven, with half of the fit 0.117 to 0.128 s.
+// second outwards. Over 248 holds of the clips of testdata/matrix.md the mean
+// error is 0.120 s so, with the tail of the way that belongs to it (tailShare),
+// and one in seven is over 0.2 s off; by stillness alone, with its own best tail,
+// it is as much and one in six, with half of the fit 0.122 s.
 func joined(still, fit time.Duration) time.Duration { return (2*still + fit) / 3 }
 
 // astray is how far within a hold by its fit the joints may first stand still:

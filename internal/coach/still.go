@@ -41,8 +41,7 @@ const (
 	// movements end: the last 3 % of one of minimum jerk take the seventh part of
 	// its time. More than that, because readings that run flat near the end pose
 	// make the way look shorter than it is: on rendered clips holds are then 0.03 s
-	// too long in the mean, with 1.2 it is 0.07 s, with 1.6 0.01 s but more of them
-	// are far off. It is tailMost of the way at most.
+	// too long in the mean, with 1.2 it is 0.07 s. It is tailMost of the way at most.
 	tailShare, tailMost = 1.4, 0.3
 	// steadyShare of the way is what the joints may move before it is noticed;
 	// where readings are too restless for that the fit of the way is better.
