@@ -100,12 +100,33 @@ func TestHeadIsUsedWhereTheModelHasOne(t *testing.T) {
 }
 
 func TestPalmViewNeverJudgesExtension(t *testing.T) {
-	o := stillObservation(t)
-	for _, yaw := range []float64{0, 30, 50, 130, 180, -50, -130} {
-		o.Angles = facing(yaw, o.Side)
+	// The yaw by the head, and by the points where these are wrong.
+	for _, c := range []struct{ head, points float64 }{
+		{0, 0}, {30, 30}, {50, 50}, {130, 130}, {180, 180}, {-50, -50}, {-130, -130},
+		{0, 80}, {30, 80}, {-30, -80}, {150, 100},
+	} {
+		o := seen(synthetic([hand.NumJoints]float64{}, turn{yaw: c.points, side: hand.Right, palm: 90}), hand.Right)
+		o.Angles = facing(c.head, o.Side)
 		s := New(Options{}).MeasureStill(o)
 		for j := hand.IndexMCP; j <= hand.LittleDIP; j++ {
-			require.False(t, s.Joints[j].ExtensionJudged, "%v at yaw %v", j, yaw)
+			require.False(t, s.Joints[j].ExtensionJudged, "%v at yaw %v", j, c)
 		}
 	}
+}
+
+func TestPointsHaveAWordInTheYaw(t *testing.T) {
+	for _, c := range []struct{ head, points, yaw float64 }{
+		{58, 45, 58 - 0.3*13},
+		{80, 80, 80},
+		{-170, 170, -176}, // across the end of the scale
+		{80, 150, 80},     // so far apart the points are lost
+	} {
+		o := seen(synthetic([hand.NumJoints]float64{}, turn{yaw: c.points, side: hand.Right, palm: 90}), hand.Right)
+		o.Angles = facing(c.head, o.Side)
+		s := New(Options{}).MeasureStill(o)
+		require.InDelta(t, c.yaw, s.View.YawDeg, 0.5, "%v", c)
+	}
+	o := seen(synthetic([hand.NumJoints]float64{}, turn{yaw: 45, side: hand.Right, palm: 90}), hand.Right)
+	o.Angles = facing(58, o.Side)
+	require.Equal(t, hand.WrongView, New(Options{}).MeasureStill(o).Joints[hand.IndexPIP].ExtensionWhy)
 }
