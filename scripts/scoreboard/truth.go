@@ -3,7 +3,6 @@ package main
 import (
 	"encoding/csv"
 	"fmt"
-	"math"
 	"os"
 	"strconv"
 	"strings"
@@ -28,7 +27,7 @@ func (r *truthRow) describe(side hand.Side) (goniometry.Description, bool) {
 func (r *truthRow) bend(j hand.Joint) float64 {
 	a, b, c := j.Triple()
 	u, v := r.points[b].Sub(r.points[a]), r.points[c].Sub(r.points[b])
-	return math.Atan2(u.Cross(v).Norm(), u.Dot(v)) * 180 / math.Pi
+	return between(u, v)
 }
 
 // readTruth reads lines of image, fx, fy, cx, cy, x0, y0, z0 … x20, y20, z20.
