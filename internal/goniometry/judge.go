@@ -34,6 +34,9 @@ const (
 	// comparing with anything, and sideUnsureDeg from which it cannot tell a
 	// joint past straight from a straight one.
 	unsureDeg, sideUnsureDeg = 30, 20
+	// surelyBentDeg is the flexion that is left of a reading after two standard
+	// errors from which a joint is not past straight, however it is seen.
+	surelyBentDeg = 20
 	// A joint shows whether it is past straight in a view from the side: yaw
 	// within these bounds on either side, which costs a 10 degree bend no more
 	// than two degrees in the picture (tan seen = tan true · cos of the turn
@@ -105,6 +108,8 @@ func (j *judge) whyNotExtension(k hand.Joint) hand.Reason {
 	switch {
 	case !j.profile(k):
 		return hand.WrongView
+	case j.surelyBent(k):
+		return hand.NoReason
 	case j.e.visible[k] < freeFrom, !j.free(k):
 		return hand.Hidden
 	case j.tooFast(k, 0.5):
@@ -113,6 +118,13 @@ func (j *judge) whyNotExtension(k hand.Joint) hand.Reason {
 		return hand.Unsure
 	}
 	return hand.NoReason
+}
+
+// surelyBent reports whether a joint on the finger in front is bent so far that
+// its error cannot hide that it is past straight, which is all that is asked:
+// the middle knuckle of a fist seen from the side is no "cannot see".
+func (j *judge) surelyBent(k hand.Joint) bool {
+	return j.e.signed && j.nearest(k) && j.e.flexion[k]-2*j.e.se[k] > surelyBentDeg
 }
 
 // free reports whether the outline of the joint stands by itself. By the points
