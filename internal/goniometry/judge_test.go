@@ -108,6 +108,27 @@ func TestWhatKeepsAJointFromBeingJudged(t *testing.T) {
 	}
 }
 
+// The middle knuckle of a fist is not past straight, whatever hides it or makes
+// its angle uncertain; one that may be nearly straight is not known to be so.
+func TestWhatIsClearlyBentIsNotPastStraight(t *testing.T) {
+	for _, c := range []struct {
+		k      hand.Joint
+		deg    float64
+		signed bool
+		want   hand.Reason
+	}{
+		{hand.IndexPIP, 75, true, hand.NoReason},
+		{hand.IndexPIP, 55, true, hand.Unsure},
+		{hand.IndexPIP, 75, false, hand.Unsure},
+		{hand.MiddlePIP, 75, true, hand.Unsure},
+	} {
+		j, _, e := bench(t, turn{yaw: 90})
+		e.signed, e.se[c.k], e.flexion[c.k] = c.signed, 22, c.deg
+		e.visible[hand.MiddlePIP] = 0.95
+		require.Equal(t, c.want, j.measurement(c.k).ExtensionWhy, "%+v", c)
+	}
+}
+
 func TestOptionsSetTheLimits(t *testing.T) {
 	j, o, _ := bench(t, turn{yaw: 90})
 	j.opts = &Options{MinPalmPixels: 100, MinLuma: 0.06, MinContrast: 0.02, MaxPalms: 4, MaxPointPalms: 8}
