@@ -175,10 +175,14 @@ type Change struct {
 	MaxDeg, MinDeg float64
 	// MinKnown is true where both sessions judged the least angle.
 	MinKnown bool
-	// Beyond is true where an end changed by more than 1.96 times the error
-	// of the difference of two readings: less may be the measurement.
-	Beyond bool
+	// MaxBeyond and MinBeyond are true where that end changed by more than 1.96
+	// times the error of the difference of two readings: less may be the
+	// measurement.
+	MaxBeyond, MinBeyond bool
 }
+
+// Beyond is true where either end changed by more than the error.
+func (c *Change) Beyond() bool { return c.MaxBeyond || c.MinBeyond }
 
 // Compare sets two sessions side by side, hand by hand and joint by joint; joints
 // that only one of them shows are left out. The hand that comes first is that of
@@ -203,10 +207,10 @@ func Compare(before, after *session.Session) []Change {
 
 func changeOf(j hand.Joint, side hand.Side, a, b Reach) Change {
 	c := Change{Joint: j, Side: side, Before: a, After: b, MaxDeg: b.MaxDeg - a.MaxDeg}
-	c.Beyond = beyond(c.MaxDeg, a.MaxSE, b.MaxSE)
+	c.MaxBeyond = beyond(c.MaxDeg, a.MaxSE, b.MaxSE)
 	if c.MinKnown = a.MinJudged && b.MinJudged; c.MinKnown {
 		c.MinDeg = b.MinDeg - a.MinDeg
-		c.Beyond = c.Beyond || beyond(c.MinDeg, a.MinSE, b.MinSE)
+		c.MinBeyond = beyond(c.MinDeg, a.MinSE, b.MinSE)
 	}
 	return c
 }

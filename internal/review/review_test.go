@@ -344,12 +344,12 @@ func TestCompare(t *testing.T) {
 	assert.InDelta(t, 15, c[0].MaxDeg, 1e-9)
 	assert.InDelta(t, 2, c[0].MinDeg, 1e-9)
 	// 15 degrees is more than 1.96 times the root of 9 + 9, which is 8.3.
-	assert.True(t, c[0].Beyond)
+	assert.True(t, c[0].Beyond())
 	b.Exercises[0].Ranges[0].MaxDeg = 66
 	b.Exercises[0].Ranges[0].MinJudged = false
 	c = Compare(a, b)
 	assert.False(t, c[0].MinKnown)
-	assert.False(t, c[0].Beyond)
+	assert.False(t, c[0].Beyond())
 }
 
 // An end that was judged beats one that was not.

@@ -298,7 +298,9 @@ func (r *tableRenderer) MinSize() fyne.Size { return r.t.MinSize() }
 func (r *tableRenderer) Layout(size fyne.Size) {
 	t := r.t
 	ink, quiet := theme.Color(look.Ink), theme.Color(look.Quiet)
-	r.ring.Resize(size)
+	// The ring lies wholly inside, for a table may fill what it is clipped to.
+	r.ring.Move(fyne.NewSquareOffsetPos(ringWidth / 2))
+	r.ring.Resize(size.SubtractWidthHeight(ringWidth, ringWidth))
 	r.ground.Move(fyne.NewPos(ringRoom, ringRoom))
 	r.ground.Resize(size.SubtractWidthHeight(2*ringRoom, 2*ringRoom))
 	head, row := t.headHeight(), t.rowHeight()

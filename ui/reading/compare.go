@@ -87,10 +87,11 @@ func (c *compare) Content() fyne.CanvasObject {
 	c.changes = review.Compare(before.s, after.s)
 	c.joint = max(0, min(c.joint, len(c.changes)-1))
 	columns := []parts.TableColumn{
-		{Title: "joint", Weight: 1.9}, {Title: "before", Weight: 3}, {Title: "after", Weight: 3}, {Title: "most bent", Weight: 1.5}, {Title: "more than the error?", Weight: 1.6},
+		{Title: "joint", Weight: 1.9}, {Title: "before", Weight: 3}, {Title: "after", Weight: 3},
+		{Title: "least bent", Weight: 1.5}, {Title: "most bent", Weight: 1.5}, {Title: "more than the error?", Weight: 2},
 	}
 	if parts.Large() {
-		columns = columns[:4] // the sign says it
+		columns = columns[:3] // the sign says the rest
 	}
 	c.table = parts.NewTable(columns, "No joint was seen in both.", c.chosen, nil).AtLeast(3)
 	rows := make([]parts.TableRow, len(c.changes))
@@ -158,18 +159,34 @@ func (c *compare) name(i int) string {
 
 // changeRow is a joint's range before and after.
 func changeRow(x *review.Change, name string) parts.TableRow {
-	change := "as before"
-	switch d := math.Round(x.MaxDeg); {
-	case d > 0:
-		change = fmt.Sprintf("%.0f° more", d)
-	case d < 0:
-		change = fmt.Sprintf("%.0f° less", -d)
-	}
 	sign, beyond := parts.NoSign, "no"
-	if x.Beyond {
-		sign, beyond = parts.Point, "yes"
+	if x.Beyond() {
+		sign = parts.Point
 	}
-	return parts.TableRow{Sign: sign, Strong: x.Beyond, Cells: []string{name, reachWords(x.Before), reachWords(x.After), change, beyond}}
+	switch {
+	case x.MinBeyond && x.MaxBeyond:
+		beyond = "yes, both"
+	case x.MinBeyond:
+		beyond = "yes, least bent"
+	case x.MaxBeyond:
+		beyond = "yes, most bent"
+	}
+	least := "not known"
+	if x.MinKnown {
+		least = changeWords(x.MinDeg)
+	}
+	return parts.TableRow{Sign: sign, Strong: x.Beyond(), Cells: []string{name, reachWords(x.Before), reachWords(x.After), least, changeWords(x.MaxDeg), beyond}}
+}
+
+// changeWords says by how much more or less a joint was bent.
+func changeWords(deg float64) string {
+	switch d := math.Round(deg); {
+	case d > 0:
+		return fmt.Sprintf("%.0f° more", d)
+	case d < 0:
+		return fmt.Sprintf("%.0f° less", -d)
+	}
+	return "as before"
 }
 
 // reachWords is a range in words; an end that was not judged is said to be so.
