@@ -226,7 +226,8 @@ class Lens(nn.Module):
 
     WIDTH, DEEP = 40, 96
 
-    def __init__(self, deep=False):
+    def __init__(self, deep=False, more=0):
+        """more: pairs of convolutions more at the coarse side of a deep lens."""
         super().__init__()
         w, d = self.WIDTH, self.DEEP
         self.fine = nn.Conv2d(24, w, 3, 2, 1)
@@ -242,6 +243,10 @@ class Lens(nn.Module):
             self.up = nn.Conv2d(d, 4 * w, 1)
             nn.init.zeros_(self.up.weight)
             nn.init.zeros_(self.up.bias)
+            self.more = nn.ModuleList(nn.Conv2d(d, d, 3, 1, 1) for _ in range(2 * more))
+            self.morenorms = nn.ModuleList(nn.BatchNorm2d(d) for _ in range(2 * more))
+            for n in self.morenorms[1::2]:
+                nn.init.zeros_(n.weight)
 
     def forward(self, h):
         c = shuffle(self.coarse(h["f14"]))
@@ -251,6 +256,8 @@ class Lens(nn.Module):
             return F.relu(self.norms[2](self.b(x) + c)), None
         y = F.relu(self.deepnorms[0](self.down(x) + self.middle(h["f14"]) + shuffle(self.low(h["f7"]))))
         y = F.relu(self.deepnorms[2](self.d(F.relu(self.deepnorms[1](self.c(y)))) + y))
+        for i in range(0, len(self.more), 2):
+            y = F.relu(self.morenorms[i + 1](self.more[i + 1](F.relu(self.morenorms[i](self.more[i](y))))) + y)
         return F.relu(self.norms[2](self.b(x) + c + shuffle(self.up(y)))), y
 
 
@@ -360,11 +367,11 @@ class AngleHead(nn.Module):
     small network on the maps, strip what lies along the fingers, refine moves
     the points before the strips are laid."""
 
-    def __init__(self, geometry=True, place=112, width=288, drop=0.15, geodrop=0.2, lens=False, strip=False, refine=False, deep=False):
+    def __init__(self, geometry=True, place=112, width=288, drop=0.15, geodrop=0.2, lens=False, strip=False, refine=False, deep=False, more=0):
         super().__init__()
         self.geometry, self.geodrop, self.refine = geometry, geodrop, refine
         self.sampler = Sampler()
-        self.lens = Lens(deep) if lens else None
+        self.lens = Lens(deep, more) if lens else None
         if lens:
             n = 3 * Lens.WIDTH + (Lens.DEEP if deep else 0)
             self.lensnorm = nn.BatchNorm1d(n, affine=False, momentum=0.02)

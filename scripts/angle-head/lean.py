@@ -119,6 +119,7 @@ class LeanLens(nn.Module):
         self.down, self.middle, self.low, self.deepfirst = scaled(lens.down, first), scaled(lens.middle, first), ordered(lens.low), channelwise(first)
         self.c = scaled(lens.c, second, True)
         self.d, self.deepthird = scaled(lens.d, third), channelwise(third)
+        self.more = nn.ModuleList(scaled(c, n, True) for c, n in zip(lens.more, lens.morenorms))
 
     def forward(self, h):
         c = self.coarse(h["f14"])
@@ -126,6 +127,8 @@ class LeanLens(nn.Module):
         x = F.relu(self.a(x))
         y = F.relu(self.down(x) + (self.middle(h["f14"]) + self.deepfirst(spread(self.low(h["f7"]), Lens.DEEP, 7))))
         y = F.relu(self.d(F.relu(self.c(y))) + self.deepthird(y))
+        for i in range(0, len(self.more), 2):
+            y = F.relu(self.more[i + 1](F.relu(self.more[i](y))) + y)
         return F.relu(self.b(x) + self.thirdnorm(spread(self.up(y) + c, Lens.WIDTH, 14))), y
 
 

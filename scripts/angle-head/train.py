@@ -52,6 +52,7 @@ HEADS = {
     "both": dict(lens=True, strip=True),
     "refined": dict(lens=True, strip=True, refine=True),
     "deep": dict(lens=True, strip=True, refine=True, deep=True),
+    "deeper": dict(lens=True, strip=True, refine=True, deep=True, more=2),
 }
 
 

@@ -11,8 +11,9 @@
 //
 // Modes: train draws from the training meshes, poses and lights; test from
 // meshes, lights and pose families that training never shows; hyper lays out a
-// grid of straight and hyperextended fingers by view, on test meshes. The same
-// arguments give the same pictures on any number of processors.
+// grid of straight and hyperextended fingers by view, on test meshes; moments
+// shows test meshes amid the movements of the catalogue. The same arguments
+// give the same pictures on any number of processors.
 package main
 
 import (
@@ -46,7 +47,7 @@ type config struct {
 
 func main() {
 	var c config
-	flag.StringVar(&c.mode, "mode", "train", "train, test, hyper or backgrounds")
+	flag.StringVar(&c.mode, "mode", "train", "train, test, hyper, moments or backgrounds")
 	flag.StringVar(&c.meshes, "meshes", "", "folder of more rigged hands (.glb), beside the renderer's own")
 	flag.StringVar(&c.out, "out", "", "prefix of the shards, or the file of backgrounds")
 	flag.StringVar(&c.sheet, "sheet", "", "also draw the first 48 crops into this PNG")
@@ -77,6 +78,9 @@ func run(c config) error {
 		return err
 	}
 	s := sampler{mode: c.mode}
+	if s.exercises, err = exercises(); err != nil {
+		return err
+	}
 	for _, h := range hands {
 		if h.test != (c.mode == "train") {
 			s.hands = append(s.hands, h)

@@ -22,29 +22,48 @@ const (
 	straightHold
 	alone
 	deep
-	// The families from here on are only in the test.
+	// The two here are only in the test.
 	staircase
 	wave
+	moment
 )
 
-var familyNames = []string{"fist", "hook", "tabletop", "open", "count", "cascade", "coupled", "free", "grip", "pinch", "ring", "straight hold", "alone", "deep", "staircase", "wave"}
+var familyNames = []string{"fist", "hook", "tabletop", "open", "count", "cascade", "coupled", "free", "grip", "pinch", "ring", "straight hold", "alone", "deep", "staircase", "wave", "moment of a movement"}
 
-// shares of the families in training.
-var shares = []struct {
+type share struct {
 	f family
 	p float64
-}{
+}
+
+// shares of the families in training. A quarter is what the program is used on,
+// moments of the movements of the catalogue.
+var shares = []share{
+	{moment, .26}, {fist, .06}, {hook, .05}, {tabletop, .04}, {open, .14}, {count, .08}, {cascade, .05},
+	{coupled, .05}, {free, .03}, {grip, .05}, {pinch, .03}, {ringShape, .01}, {straightHold, .03},
+	{alone, .09}, {deep, .03},
+}
+
+// testShares are those of the test mode, which stay as they are, so that one
+// head can be held against another.
+var testShares = []share{
 	{fist, .09}, {hook, .07}, {tabletop, .06}, {open, .18}, {count, .14}, {cascade, .10},
 	{coupled, .08}, {free, .03}, {grip, .07}, {pinch, .05}, {ringShape, .02}, {straightHold, .02},
 	{alone, .05}, {deep, .04},
 }
 
 func (r random) family(mode string) family {
-	if mode == "test" && r.chance(.25) {
-		return staircase + family(r.IntN(2))
+	of := shares
+	switch mode {
+	case "moments":
+		return moment
+	case "test":
+		if r.chance(.25) {
+			return staircase + family(r.IntN(2))
+		}
+		of = testShares
 	}
 	x := r.Float64()
-	for _, s := range shares {
+	for _, s := range of {
 		if x -= s.p; x < 0 {
 			return s.f
 		}
@@ -219,10 +238,10 @@ func (r random) pose(f family, side bool) (p handrender.Pose, h hold, to int) {
 		})
 		h, to = []hold{touch, touch, anyhow}[r.IntN(3)], r.IntN(2)
 	case alone:
-		// One finger bends by itself, most often the ring finger, which is the
-		// hardest to read; its neighbours stay as they are held, and the
-		// coupling of the tendons then takes them along.
-		lone := []int{0, 1, 2, 2, 2, 3}[r.IntN(6)]
+		// One finger bends by itself, most often the ring or the little finger,
+		// which are the hardest to read; its neighbours stay as they are held, and
+		// the coupling of the tendons then takes them along.
+		lone := []int{0, 1, 2, 2, 3, 3}[r.IntN(6)]
 		rest := r.extended(side)
 		if r.chance(.3) {
 			rest.MCP, rest.PIP, rest.DIP = r.between(0, 50), r.between(15, 60), r.between(5, 35)

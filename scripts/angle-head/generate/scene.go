@@ -16,8 +16,9 @@ const frameW, frameH = 640, 480
 
 // sampler draws scenes.
 type sampler struct {
-	mode  string
-	hands []ownHand
+	mode      string
+	hands     []ownHand
+	exercises [][]exercised
 }
 
 // subject is one hand: mesh, shape, skin and what it wears.
@@ -217,6 +218,10 @@ func (s *sampler) hyper(r random, sc *handrender.Scene, cell int) {
 // posed poses the hand of a scene and gives it an object in some.
 func (s *sampler) posed(r random, ren *handrender.Renderer, sc *handrender.Scene) family {
 	f := r.family(s.mode)
+	if f == moment {
+		s.amid(r, ren, sc)
+		return f
+	}
 	yaw := math.Abs(sc.View.Yaw)
 	p, h, to := r.pose(f, yaw > 45 && yaw < 135)
 	sc.Pose = p
