@@ -83,9 +83,9 @@
 // against its own zero: the median of its own straight readings in this
 // exercise, taken into account from -10 to 2 degrees, and the margin is 5 times
 // the scatter that such a mean is expected to have, between LeastMarginDeg and
-// GreatestMarginDeg; before the zero is known it is 13 degrees. So it is a fall
+// GreatestMarginDeg; before the zero is known it is 16 degrees. So it is a fall
 // that is flagged: a joint that is past straight all the while, by less than
-// about 13 degrees, looks like one that is read wrong, and is not. A reading
+// about 16 degrees, looks like one that is read wrong, and is not. A reading
 // that is not itself past the limit raises no flag.
 //
 // Wavering in a hold is judged when the hold is over: the hand as a whole, or
