@@ -19,7 +19,7 @@ const (
 	// not in doubt.
 	nearStraightDeg = 15
 	// A joint's own zero is what it reads when straight. Between hands, views
-	// and places it scatters by 4 degrees and was found as low as -12, but while
+	// and places it scatters by 4 degrees and was found as low as -13.5, but while
 	// a hand is held it stays: the mean of 0.3 s fell by more than 5 degrees
 	// below what came before in 1 of 160 straight holds, and by more in nine of
 	// ten joints that gave way by 15. So it is the fall that tells. A joint that

@@ -162,7 +162,8 @@ func (c *Coach) fitEnd(s *stay) time.Duration {
 // second outwards. So, with the tail of the way that belongs to it (tailShare),
 // 200 of the 236 cells of testdata/matrix.md are met, with half of each 193; with
 // three parts to one it would be 202, but simulated ways are then timed worse
-// (TestHoldTiming).
+// (TestHoldTiming). The mean error of its 255 holds is 0.098 s, and one in ten is
+// over 0.2 s off.
 func joined(still, fit time.Duration) time.Duration { return (7*still + 3*fit) / 10 }
 
 // astray is how far within a hold by its fit the joints may first stand still:

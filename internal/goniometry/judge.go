@@ -16,7 +16,8 @@ const (
 	// movements of the catalogue (97.7 and 89, 93 % at 0.5; 95.3 and 93, 96 % at
 	// 0.6). At 0.5 a hand round a roll, seen from the side, was left with too
 	// little that is judged to be followed. What cannot be seen and is judged all
-	// the same carries an error that holds.
+	// the same carries an error that nearly holds: of PIP joints out of sight 64 %
+	// lie within one of the head's stated spreads and 90 % within two.
 	hiddenBelow, headHiddenBelow = 0.2, 0.4
 	// freeFrom is the score from which a joint's outline may show whether it is
 	// past straight, and wholeFrom the same for a finger behind another where

@@ -15,9 +15,7 @@ type motion struct {
 	palms   float64
 	points  [hand.NumPoints]float64
 
-	// The same with directions, of the points and of the hand as a whole.
-	velocity [hand.NumPoints]hand.Point
-	whole    hand.Point
+	velocity [hand.NumPoints]hand.Point // the same with directions
 }
 
 // speedCutoffHz smooths the velocities. They are smoothed with their direction:
@@ -38,21 +36,15 @@ func (m *motion) update(p *hand.Points, palm float64, at time.Duration) {
 		return
 	}
 	w := smoothing(speedCutoffHz, dt)
-	var mean hand.Point
 	for i := range p {
-		d := p[i].Sub(m.last[i]).Scale(1 / palm / dt)
-		m.points[i] = onward(&m.velocity[i], d, w)
+		v := &m.velocity[i]
+		*v = v.Add(p[i].Sub(m.last[i]).Scale(1 / palm / dt).Sub(*v).Scale(w))
+		m.points[i] = math.Hypot(v.X, v.Y)
 	}
+	var whole hand.Point
 	rigid := [...]int{hand.Wrist, hand.Index.MCP(), hand.Middle.MCP(), hand.Ring.MCP(), hand.Little.MCP()}
 	for _, i := range rigid {
-		mean = mean.Add(p[i].Sub(m.last[i]).Scale(1 / palm / dt / float64(len(rigid))))
+		whole = whole.Add(m.velocity[i].Scale(1.0 / float64(len(rigid))))
 	}
-	m.palms = onward(&m.whole, mean, w)
-}
-
-// onward takes a velocity into the smoothed one, and returns the speed of that in
-// the picture.
-func onward(v *hand.Point, now hand.Point, weight float64) float64 {
-	*v = v.Add(now.Sub(*v).Scale(weight))
-	return math.Hypot(v.X, v.Y)
+	m.palms = math.Hypot(whole.X, whole.Y)
 }
