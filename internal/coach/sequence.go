@@ -17,7 +17,9 @@ import (
 //
 // A step before its turn is flagged, and the sequence goes on from there. The
 // repetition is counted when all steps are done, in whatever order, and the
-// hand is back at the start; it is partial where one was left out. A step that
+// hand is back at the start; it is partial where one was left out. Where the hand
+// comes back after every step one that was left out may still follow the last;
+// that it does not is known when another is done once more. A step that
 // was tried and fell short is no question of order: it is flagged as
 // incomplete when the hand goes on without it.
 
@@ -52,6 +54,10 @@ type sequence struct {
 	reached bool
 	// met is true where the latest step was held long enough.
 	met bool
+	// owing is true where the hand is back after the last step and one that was
+	// left out may still come, and backAt is since when.
+	owing  bool
+	backAt time.Duration
 	// low follows how near to the start the hand comes.
 	low   window
 	floor float64
@@ -120,7 +126,7 @@ func newSequence(cfg Config) *sequence {
 func (q *sequence) clear() {
 	clear(q.done)
 	clear(q.tried)
-	q.pos, q.last, q.at, q.reached = -1, -1, -1, false
+	q.pos, q.last, q.at, q.reached, q.owing = -1, -1, -1, false, false
 	for _, st := range q.steps {
 		st.best, st.unread = math.Inf(-1), 0
 	}
@@ -140,6 +146,13 @@ func (q *sequence) due() int {
 		}
 	}
 	return len(q.steps)
+}
+
+// owes is true where a step that was left out may still follow the last one. The
+// first of many does not: with it another repetition begins.
+func (q *sequence) owes() bool {
+	due := q.due()
+	return q.between && due < len(q.steps) && !q.tried[due] && (due > 0 || len(q.steps) == 2)
 }
 
 // current is the step at hand, or the one that comes next.

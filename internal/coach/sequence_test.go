@@ -104,12 +104,15 @@ func TestSequencesInOrder(t *testing.T) {
 		}{
 			"in order":              {[]int{0, 1, 2, 3}, 1, 0, nil, nil},
 			"two exchanged":         {[]int{0, 2, 1, 3}, 1, 0, nil, stepNames(m, 2)},
+			"the last exchanged":    {[]int{0, 1, 3, 2}, 1, 0, nil, stepNames(m, 3)},
+			"left out, then right":  {[]int{0, 1, 3, 0, 1, 2, 3}, 1, 1, stepNames(m, 2), stepNames(m, 3)},
+			"left out, and again":   {[]int{0, 1, 3, 3}, 0, 2, stepNames(m, 2, 0, 1, 2), stepNames(m, 3, 3)},
 			"the third left out":    {[]int{0, 1, 3}, 0, 1, stepNames(m, 2), stepNames(m, 3)},
 			"stopped after two":     {[]int{0, 1}, 0, 1, stepNames(m, 2, 3), nil},
 			"one twice in a row":    {[]int{0, 1, 1, 2, 3}, 1, 0, nil, nil},
 			"begun anew in between": {[]int{0, 1, 0, 1, 2, 3}, 1, 1, stepNames(m, 2, 3), nil},
 		} {
-			if m.Between == "" && (name == "two exchanged" || name == "one twice in a row" || name == "begun anew in between" || name == "the third left out") {
+			if m.Between == "" && name != "in order" && name != "stopped after two" {
 				continue // the poses build on each other
 			}
 			t.Run(id+", "+name, func(t *testing.T) {
@@ -143,6 +146,33 @@ func TestSequencesInOrder(t *testing.T) {
 					require.NotEmpty(t, h.Step)
 				}
 			})
+		}
+	}
+}
+
+// Of two directions the other one may come first: it is flagged, and the
+// repetition is whole when both are done. The same one twice is two that are not.
+func TestTheOtherDirectionFirst(t *testing.T) {
+	m := movement(t, "wringing-together").For(hand.Right)
+	for _, c := range []struct {
+		order            []int
+		counted, partial int
+		flagged          int
+	}{
+		{[]int{0, 1}, 1, 0, 0},
+		{[]int{1, 0}, 1, 0, 1},
+		{[]int{0, 1, 1, 0}, 2, 0, 1},
+		{[]int{1, 0, 0, 1}, 2, 0, 1},
+		{[]int{1, 1}, 0, 2, 2},
+	} {
+		s, _ := judge(t, coach.Config{Movement: m, Hold: sec(1)}, then(inSteps(m, sec(1), sec(1), c.order, nil)))
+		require.Equal(t, []int{c.counted, c.partial, 0}, []int{s.Counted, s.Partial, s.Unjudged}, "%v: %v", c.order, s.Flags)
+		require.Len(t, s.Flags, c.flagged, "%v", c.order)
+		for _, f := range s.Flags {
+			require.Equal(t, []any{coach.OutOfOrder, "back"}, []any{f.Kind, f.Subject()})
+		}
+		for i := range s.Repetitions[1:] {
+			require.LessOrEqual(t, s.Repetitions[i].End, s.Repetitions[i+1].Start)
 		}
 	}
 }

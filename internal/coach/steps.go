@@ -31,7 +31,7 @@ func (c *Coach) entered(at time.Duration) *stepState {
 			if wait = min(max(st.hold/4, dueLeast), dueMost); c.interval > wait {
 				wait = 0
 			}
-		case i == q.last:
+		case i == q.last && !q.owing:
 			// Held already; the hand passes once more.
 			continue
 		case q.last >= 0 && (st.since <= q.since || st.entered):
@@ -62,9 +62,14 @@ func (c *Coach) enterStep(at time.Duration, st *stepState) {
 	} else {
 		c.settleStep(at)
 	}
-	if q.done[i] && i == 0 && q.last != 0 {
-		// The first step once more is a new beginning.
-		c.concludeSteps(at, st.since)
+	if q.done[i] && (i == 0 && q.last != 0 || q.owing) {
+		// The first step once more is a new beginning, and so is any where only
+		// one that was left out would not be.
+		end := st.since
+		if q.owing {
+			end = q.backAt
+		}
+		c.concludeSteps(at, end)
 		c.begin(st.since)
 		c.takeOver(st.since)
 	}
@@ -84,7 +89,7 @@ func (c *Coach) enterStep(at time.Duration, st *stepState) {
 	again := q.done[i] && i == q.last
 	c.order(at, st, again)
 	q.at, q.last, q.since, q.reached = i, i, st.since, true
-	q.done[i], st.entered = true, true
+	q.done[i], st.entered, q.owing = true, true, false
 	q.pos = max(q.pos, i)
 	for _, o := range q.steps {
 		o.best, o.unread = math.Inf(-1), 0
@@ -247,9 +252,14 @@ func (c *Coach) back(at time.Duration) {
 	for _, st := range q.steps {
 		st.best = math.Inf(-1)
 	}
-	over := q.pos == len(q.steps)-1 || !q.between && (q.last >= 0 || slices.Contains(q.tried, true))
-	if k.try != nil && over {
+	last := q.pos == len(q.steps)-1
+	over := last && !q.owes() || !q.between && (q.last >= 0 || slices.Contains(q.tried, true))
+	switch {
+	case k.try == nil:
+	case over:
 		c.concludeSteps(at, at)
+	case last && !q.owing:
+		q.owing, q.backAt = true, at
 	}
 	c.setPhase(at, AtRest)
 }
@@ -313,6 +323,10 @@ func (c *Coach) closeSteps() {
 		c.endHold(c.last, s, c.lastRead, true)
 	}
 	c.settleStep(c.last)
+	if q.owing && k.phase == AtRest {
+		c.concludeSteps(c.last, q.backAt)
+		return
+	}
 	t := k.try
 	t.End = c.lastRead
 	switch {
