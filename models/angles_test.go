@@ -46,6 +46,10 @@ func TestAngleHeadLeavesTheLandmarksAlone(t *testing.T) {
 			require.Greater(t, s, float32(0))
 			require.Less(t, math.Abs(float64(got["angles"][j])), 180.0)
 		}
+		require.Len(t, got["fingers"], 32)
+		for _, v := range got["fingers"] {
+			require.InDelta(t, 112, v, 224, "pixels of the crop, or a little beyond")
+		}
 		for _, v := range got["visible"] {
 			require.True(t, v >= 0 && v <= 1)
 		}

@@ -14,6 +14,8 @@ averaged. New outputs:
     visible 1 x 21  0 to 1
     bends   1 x 4   degrees at the MCPs, index to little, between the line from
                     the wrist and the proximal phalanx; unsigned, abduction in it
+    fingers 1 x 32  x and y of the points of the long fingers, from MCP to tip, as
+                    pixels of the crop: where a deep head puts them
 
     python3 export.py model=hand_landmark.onnx reader=reader.onnx
 
@@ -32,11 +34,11 @@ import torch.nn as nn
 
 from head import AngleHead, Reader
 from landmark_net import LandmarkNet
-from lean import lean
+from lean import LeanHead, lean
 from layout import SCALE, split
 
 INPUTS = ("f56", "f28", "f14", "f7", "pooled", "landmarks", "world", "presence", "handedness")
-OUTPUTS = {"angles": 14, "spreads": 14, "normal": 3, "axis": 3, "visible": 21, "bends": 4}
+OUTPUTS = {"angles": 14, "spreads": 14, "normal": 3, "axis": 3, "visible": 21, "bends": 4, "fingers": 32}
 # A Laplace distribution of scale b has the standard deviation b times this.
 LAPLACE = 2 ** 0.5
 
@@ -55,13 +57,16 @@ class Ensemble(nn.Module):
 
     def forward(self, *tensors):
         h = dict(zip(INPUTS, tensors))
-        parts = [split(m(h)) for m in self.heads]
+        said = [m(h) for m in self.heads]
+        deep = [o for o in said if isinstance(o, tuple)]
+        parts = [split(o[0] if isinstance(o, tuple) else o) for o in said]
         n = 1.0 / len(parts)
         mean = lambda name: sum(p[name] for p in parts) * n
         # scales are averaged as logarithms
         logsd = (sum(p["logscale"].clamp(-5, 2) for p in parts) * n + math.log(SCALE)) * self.power + self.factor.log()
         unit = lambda v: v / torch.sqrt((v * v).sum(1, keepdim=True) + 1e-9)
-        return mean("angles") * SCALE, torch.exp(logsd), unit(mean("normal")), unit(mean("axis")), torch.sigmoid(mean("visible")), mean("bend") * SCALE
+        out = mean("angles") * SCALE, torch.exp(logsd), unit(mean("normal")), unit(mean("axis")), torch.sigmoid(mean("visible")), mean("bend") * SCALE
+        return (*out, sum(moved for _, moved in deep) / len(deep)) if deep else out
 
 
 def load(weights, names):
@@ -149,8 +154,9 @@ def main():
     with torch.no_grad():
         seen = net(torch.rand(1, 3, 224, 224))
         heads = [lean(m, seen) for m in load(a["weights"].split(","), a["heads"].split(","))]
-    head = trace(Ensemble(heads, calibration).eval(), net, INPUTS, list(OUTPUTS), opset)
-    merge(base, head, taps, OUTPUTS)
+    outputs = {k: w for k, w in OUTPUTS.items() if k != "fingers" or any(isinstance(m, LeanHead) for m in heads)}
+    head = trace(Ensemble(heads, calibration).eval(), net, INPUTS, list(outputs), opset)
+    merge(base, head, taps, outputs)
     base.producer_name = "volar angle-head"
     onnx.checker.check_model(base)
     onnx.save(base, a["out"])

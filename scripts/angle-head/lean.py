@@ -377,6 +377,8 @@ class LeanHead(nn.Module):
                                                  r[4:15], o[:, 8:12].reshape(-1)]))
 
     def forward(self, h):
+        """Returns 1 x WIDTH, and where it puts the points of the long fingers,
+        1 x 32: pixels of the crop, x and y of each from MCP to tip."""
         lens, deep = self.lens(h)
         lens = flat(lens, 28, Lens.WIDTH)
         fine, mid = flat(h["f56"], 56, self.FINE), torch.cat([flat(h["f28"], 28, 40), lens], 1)
@@ -388,8 +390,9 @@ class LeanHead(nn.Module):
         seen = torch.matmul(self.grid, torch.exp(self.seen(lens).clamp(-30, 30)))
         seen = (seen[0:2] / seen[2:3]).t().reshape(4, 8)
         moved = moved + torch.sigmoid(self.gate(fingers)) * (seen - moved)
-        moved = torch.cat([h["landmarks"], moved.reshape(1, 32)], 1)
-        x = self.stripwithin(self.striptaken(*self.stripcorners(moved), [fine, mid]))
+        moved = moved.reshape(1, 32)
+        points = torch.cat([h["landmarks"], moved], 1)
+        x = self.stripwithin(self.striptaken(*self.stripcorners(points), [fine, mid]))
         x = F.embedding(self.beside, F.relu(self.first(x))).reshape(4 * ALONG, -1)
         along = F.relu(self.second(x)).reshape(4, -1)
 
@@ -399,7 +402,7 @@ class LeanHead(nn.Module):
         x = x + F.relu(self.again(x) + self.neighbours(x.mean(0, keepdim=True)))
         t = F.relu(self.bringthumb(torch.cat([c, thumb, f[4:5]], 1)))
         t = F.relu(self.thumb(torch.cat([t, x.mean(0, keepdim=True)], 1)))
-        return torch.cat([self.outfinger(x).reshape(1, 48), self.outrest(t)], 1).index_select(1, self.order)
+        return torch.cat([self.outfinger(x).reshape(1, 48), self.outrest(t)], 1).index_select(1, self.order), moved
 
 
 # Largest difference to the trained head, as a share of its outputs: a hundredth
@@ -413,7 +416,7 @@ def lean(head, h):
     if not (head.geometry and head.lens and head.strip and head.refine and head.points):
         return head
     m = LeanHead(head).eval()
-    want, got = head(h), m(h)
+    want, got = head(h), m(h)[0]
     off = float(((got - want).abs() / want.abs().clamp(min=1)).max())
     if not off < TOLERANCE:
         raise ValueError(f"the lean form of the head differs from the head by {off:.2g}: bring lean.py in line with head.py")

@@ -21,7 +21,12 @@ Arguments are name=value:
     resume    weights to start from, those of the head "like" where there are
               none of a head's own name; evaluate=1 only reports on them
     only      trains only the layers whose names have this in them
+    compile=1 lets PyTorch compile the heads, where it can
     keep=1    writes all test predictions beside the results
+
+Several processes under torchrun, one a graphics processor, train the same heads:
+each on batches of its own, and every few steps they go on from the mean of their
+weights. The first writes the results, the others into folders within out.
 """
 import copy
 import glob
@@ -33,6 +38,7 @@ import time
 
 import numpy as np
 import torch
+import torch.distributed as dist
 import torch.nn as nn
 import torch.nn.functional as F
 
@@ -138,15 +144,20 @@ def weak_loss(o, seen, h):
 class Trainer:
     def __init__(self, a):
         self.a, self.t0 = a, time.time()
-        self.device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+        self.rank, self.world = int(os.environ.get("RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
+        self.device = torch.device(f"cuda:{self.rank}" if torch.cuda.is_available() else "cpu")
         self.half = self.device.type == "cuda"
-        seed = a.num("seed", 1)
+        if self.half:
+            torch.cuda.set_device(self.device)
+        if self.world > 1:
+            dist.init_process_group("nccl" if self.half else "gloo")
+        self.seed = seed = a.num("seed", 1) + self.rank
         torch.manual_seed(seed)
         np.random.seed(seed)
         if self.half:
             torch.backends.cudnn.benchmark = True
             torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
-        self.out = a["out"]
+        self.out = os.path.join(a["out"], str(self.rank)) if self.rank else a["out"]
         os.makedirs(self.out, exist_ok=True)
         self.r = Random(self.device, seed)
         self.names = a.get("heads", "weak").split(",")
@@ -170,6 +181,7 @@ class Trainer:
 
             self.heads.load_state_dict({k: of(k) for k in own})
         self.ema = copy.deepcopy(self.heads).eval()
+        self.call = {n: torch.compile(h) if a.num("compile", 0) else h for n, h in self.heads.items()}
         self.results = {}
         self.prepare()
 
@@ -185,7 +197,7 @@ class Trainer:
             self.tests = {n: load(n) for n in ("test", "hyper") if load(n)}
             self.photos, self.counts, self.counted = load("photos"), load("counts"), load("counted")
         else:
-            s = self.source = Source(a["data"], self.device, NetReader(a["model"], self.device), a.num("seed", 1), a.get("photos"), a.get("counts"), a.num("limit", 0))
+            s = self.source = Source(a["data"], self.device, NetReader(a["model"], self.device), self.seed, a.get("photos"), a.get("counts"), a.num("limit", 0))
             self.labels = s.labels
             for n in ("test", "hyper"):
                 if os.path.exists(os.path.join(a["data"], n + ".done")):
@@ -288,17 +300,17 @@ class Trainer:
             self.fill(cache, real)
             self.log(n, "rows")
         else:
-            store = self.source.store(a.num("slots", 36), until, a.num("first", 0), a.num("step", 1), a.num("delete", 0), a.num("seed", 1))
+            store = self.source.store(a.num("slots", 36), until, a.num("first", 0), a.num("step", 1), a.num("delete", 0), self.seed)
             cache, real = Cache(a.num("cache", 180) * batch), Cache(100 * photos) if weak else None
             store.wait()
         loss = Loss(self.labels, self.device)
         mine = [p for n, p in self.heads.named_parameters() if a.get("only", "") in n]
         decay, plain = [p for p in mine if p.ndim > 1], [p for p in mine if p.ndim <= 1]
         opt = torch.optim.AdamW([dict(params=decay, weight_decay=.03), dict(params=plain, weight_decay=0.)], lr=lr, **(dict(fused=True) if self.half else {}))
-        t1 = saved = time.time()
-        it, made = 0, 0
+        t1 = saved = shown_at = time.time()
+        it, made, over = 0, 0, False
         timed = until < time.time() + 1e5
-        while it < steps and time.time() < until:
+        while it < steps and not over:
             done = max((time.time() - t1) / (until - t1) if timed else 0, it / steps)
             now = lr * min(1, (it + 1) / 300) * (.5 * (1 + math.cos(math.pi * min(1, done))) + .002)
             for g in opt.param_groups:
@@ -327,7 +339,7 @@ class Trainer:
             opt.zero_grad(set_to_none=True)
             for n in self.names:
                 with torch.autocast(self.device.type, torch.bfloat16, enabled=self.half):
-                    o = self.heads[n](given)
+                    o = self.call[n](given)
                 o, moved, seen_at = o if isinstance(o, tuple) else (o, None, None)
                 l = loss(o[:batch], y)
                 parts = {n: l.detach()}
@@ -350,9 +362,13 @@ class Trainer:
             for n in self.names:
                 nn.utils.clip_grad_norm_(self.heads[n].parameters(), 4.)
             opt.step()
+            over = time.time() > until
+            if self.world > 1:
+                over = it % self.MEET == 0 and self.meet(over)
             self.average(it)
             if it % 250 == 0:
-                self.log("step", it, "loss", {k: round(v, 3) for k, v in shown.items()}, "steps/s %.1f" % (it / (time.time() - t1)))
+                self.log("step", it, "loss", {k: round(v, 3) for k, v in shown.items()}, "steps/s %.1f" % (250 / (time.time() - shown_at)))
+                shown_at = time.time()
             it += 1
             if time.time() - saved > a.num("save", 1e9):
                 saved = time.time()
@@ -361,6 +377,23 @@ class Trainer:
         self.results["training"] = dict(steps=it, batch=batch, pictures=made or cache.n, seconds=round(time.time() - t1))
         self.save()
         self.report("end")
+
+    # Steps between two meetings of trainers side by side.
+    MEET = 8
+
+    @torch.no_grad()
+    def meet(self, over):
+        """The trainers go on from the mean of their weights. Reports whether one
+        of them is out of time, so that all stop at the same step."""
+        mine = [v for v in self.heads.state_dict().values() if v.is_floating_point()]
+        all = torch.cat([*(v.flatten() for v in mine), torch.tensor([float(over)], device=self.device)])
+        dist.all_reduce(all)
+        all /= self.world
+        at = 0
+        for v in mine:
+            v.copy_(all[at:at + v.numel()].view_as(v))
+            at += v.numel()
+        return bool(all[-1] > 0)
 
     def save(self):
         path = os.path.join(self.out, "heads.pt")
@@ -396,3 +429,5 @@ if __name__ == "__main__":
     args = Args(sys.argv[1:])
     t = Trainer(args)
     t.report("end") if "evaluate" in args else t.train()
+    if t.world > 1:
+        dist.destroy_process_group()

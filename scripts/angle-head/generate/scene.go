@@ -52,9 +52,13 @@ func (s *sampler) subject(r random, n int) subject {
 			v.Swelling[r.IntN(hand.NumJoints)] = r.between(.05, .35)
 		}
 	}
+	// Dark skin reads worse, so there is more of it to learn from; the test stays
+	// as it was.
 	tone := r.Float64()
-	if r.chance(.35) {
+	if s.mode != "train" && r.chance(.35) {
 		tone = r.between(0, .55)
+	} else if s.mode == "train" && r.chance(.3) {
+		tone = r.between(.6, 1)
 	}
 	usual := func(lo, hi float64) float64 { return max(r.between(lo, hi), .001) }
 	k := handrender.Skin{
