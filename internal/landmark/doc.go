@@ -7,8 +7,8 @@
 // A palm detector draws boxes around palms in a picture scaled to 192 by 192.
 // A square laid around a palm is cut out upright, scaled to 224 by 224 and
 // shown to the landmark model, which gives the points and how sure it is that
-// there is a hand. From the points follows the square of the next picture, so
-// that in a video the palm detector runs only while hands are missing:
+// there is a hand. From the points, the fingers where the angle head has them,
+// follows the square of the next picture, so that in a video the palm detector runs only while hands are missing:
 // Options.SearchEvery says how often. A followed hand is believed in at half
 // the presence that begins one, and is read once more from a wider square where
 // it is seen faintly. Fingers or a thumb that were taken for a hand give way to
@@ -27,7 +27,7 @@
 // The models, the constants and the rules are those of MediaPipe Hands (Zhang
 // et al. 2020, arXiv:2006.10214; Apache-2.0). What a still picture is tried
 // for when no hand is found, the checks of a followed hand, track numbers and
-// the settling of the side, the wandering of the square and the calming of the
+// the settling of the side, the fingers' places, the wandering of the square and the calming of the
 // points are this project's own.
 //
 // # Units and frames
@@ -60,7 +60,8 @@
 // sight: then the one of which palm and back were seen less is the other hand,
 // unless both have been seen for half a second. A picture counts as much for the side as it
 // shows of the palm or the back; from the side of the hand it says next to
-// nothing.
+// nothing, and nothing where the network has the fingers elsewhere than the angle
+// head.
 //
 // # Errors
 //

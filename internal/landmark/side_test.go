@@ -96,6 +96,10 @@ func TestSideViewsSayLittle(t *testing.T) {
 		require.InDelta(t, c.want, r.sideWeight(), 1e-3)
 	}
 	require.Equal(t, 1.0, new(reading).sideWeight())
+	for _, c := range []struct{ apart, want float64 }{{0, 1}, {alikeUpTo, 1}, {13, 0.5}, {unlikeFrom, 0}, {40, 0}} {
+		r := reading{apart: c.apart, angles: &hand.ModelAngles{Normal: hand.Point{Z: -1}}}
+		require.InDelta(t, c.want, r.sideWeight(), 1e-9, "%g samples apart", c.apart)
+	}
 }
 
 // Two hands in one picture that look alike from the side are one body's left

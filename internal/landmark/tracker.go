@@ -416,7 +416,7 @@ func (t *Tracker) comesBack(r *reading) int {
 		if !tr.missing || tr.gone || t.sighted(i) {
 			continue
 		}
-		if scoredSide(r.rightScore) != tr.side.side && math.Abs(r.rightScore-0.5) > sideMargin {
+		if scoredSide(r.rightScore) != tr.side.side && math.Abs(r.rightScore-0.5)*r.agreement() > sideMargin {
 			continue
 		}
 		d := math.Hypot(r.next.CX-tr.region.CX, r.next.CY-tr.region.CY)
