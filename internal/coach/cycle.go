@@ -23,6 +23,9 @@ const (
 	// A hand that never opens fully rests at up to floorCap of the way, and
 	// one that closes further than the end pose up to reachCap.
 	floorCap, reachCap = 0.35, 1.6
+	// floorReadings over half of decideSpan tell where it rests: the first ones after
+	// a time unseen may be slips.
+	floorReadings = 3
 	// tempoLow is the share of the way up to which the hand counts as not yet
 	// under way.
 	tempoLow = 0.2
@@ -157,10 +160,15 @@ func (t *track) feed(at time.Duration, a *along) point {
 	t.slow.add(reading{at: at, v: a.share})
 	p := point{t.win.centre(), t.win.median(smoothSpan), t.means.median(smoothSpan), t.fresh}
 	t.fresh = false
-	t.floor = min(t.floor, t.slow.median(decideSpan))
+	if t.slow.tellsRest() {
+		t.floor = min(t.floor, t.slow.median(decideSpan))
+	}
 	t.remember(p)
 	return p
 }
+
+// tellsRest is true where the window says where a hand rests.
+func (w *window) tellsRest() bool { return w.n >= floorReadings && w.length() >= decideSpan/2 }
 
 // interrupt is told when the movement could not be followed for longer than a
 // drop-out.

@@ -210,7 +210,9 @@ func (q *sequence) away(at time.Duration) float64 {
 		}
 	}
 	q.low.add(reading{at: at, v: far})
-	q.floor = min(q.floor, q.low.median(decideSpan))
+	if q.low.tellsRest() {
+		q.floor = min(q.floor, q.low.median(decideSpan))
+	}
 	return far
 }
 
