@@ -126,6 +126,54 @@ func TestPartialRepetitions(t *testing.T) {
 	}
 }
 
+// In a view that shows a finger badly, as the middle one from the side behind the
+// index finger, it may have come as far as it should: that is neither counted nor
+// flagged, while one that hardly bent is.
+func TestShortfallWithinTheErrorIsNotJudged(t *testing.T) {
+	m := movement(t, "blocked-pip-middle")
+	for _, c := range []struct {
+		reach, se float64
+		partial   int
+	}{{0.52, 17, 0}, {0.52, 8, 1}, {0.35, 17, 1}} {
+		pose, long := repeat(m, 3, time.Second, 1, func(i int) float64 {
+			if i == 1 {
+				return c.reach
+			}
+			return 1
+		})
+		f := noisy(film{pose: pose, long: long}, 7)
+		f.look = func(s *hand.Sample) {
+			for j := range s.Joints {
+				s.Joints[j].SEDeg = c.se
+			}
+		}
+		s, _ := judge(t, coach.Config{Movement: m, Hold: time.Second}, f.samples())
+		require.Equal(t, []int{2, c.partial, 1 - c.partial}, []int{s.Counted, s.Partial, s.Unjudged}, "%+v", c)
+		require.Len(t, s.Flags, c.partial, "%+v", c)
+	}
+}
+
+// The first readings after the hand was out of sight may be a slip: they do not
+// tell where it rests.
+func TestASlipIsNoResting(t *testing.T) {
+	m := movement(t, "whole-hand-grip")
+	rest, end := m.StartPose().Blend(m.EndPose(), 0.4), m.EndPose()
+	pose := along(way{0, rest}, way{sec(2), rest}, way{sec(3.5), end}, way{sec(5), end}, way{sec(6.5), rest}, way{sec(7.5), rest},
+		way{sec(9), end}, way{sec(10.5), end}, way{sec(12), rest}, way{sec(13), rest})
+	f := noisy(film{pose: pose, long: sec(13)}, 4)
+	gone := lose(0, sec(1))
+	f.look = func(s *hand.Sample) {
+		gone(s)
+		if s.Time >= sec(1) && s.Time < sec(1.06) {
+			for j := range s.Joints {
+				s.Joints[j].RawDeg -= 60
+			}
+		}
+	}
+	s, _ := judge(t, coach.Config{Movement: m, Hold: sec(1)}, f.samples())
+	require.Equal(t, 2, s.Counted)
+}
+
 func TestOneFingerShort(t *testing.T) {
 	m := movement(t, "whole-hand-grip")
 	pose, long := repeat(m, 4, time.Second, 1, nil)

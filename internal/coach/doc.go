@@ -22,7 +22,8 @@
 // phases with hysteresis. An approach that reaches the end zone and comes back
 // to rest is one repetition, counted on return. An approach that went past the
 // attempt threshold and came back without reaching the end zone is a partial
-// repetition with an incomplete-grip flag. The end zone is a share of the way
+// repetition with an incomplete-grip flag, or is not judged where the view shows the
+// way so badly that the end zone lies within the error of the reading. The end zone is a share of the way
 // between the key poses, or between the client's own recorded start and end
 // angles, and it moves up, never down, with what this client usually reaches
 // in this exercise: a first repetition that was partial cannot lower the bar
@@ -56,7 +57,8 @@
 // turn is flagged as out of order and named, and so is one that is reached by
 // the same movement as the step before. The sequence goes on from there, and the
 // repetition counts when all steps are done. It is partial where a step was left
-// out, and not judged where that step may have been done unseen.
+// out, and not judged where that step may have been done unseen. Where the hand
+// comes back after every step, one that was left out may still follow the last.
 //
 // # Holds
 //

@@ -8,6 +8,11 @@ import (
 	"volar/internal/hand"
 )
 
+// badlyRead is the standard error, as a share of the way, from which on a view
+// shows the way too badly to say of a pose that it was nearly reached that it was
+// not. In the views that movements ask for it is about 0.1.
+const badlyRead = 0.15
+
 // conclude decides on the attempt as the hand is back at rest.
 func (c *Coach) conclude(at time.Duration, p point, tryAt float64) {
 	k := c.cycle
@@ -23,8 +28,24 @@ func (c *Coach) conclude(at time.Duration, p point, tryAt float64) {
 		t.Verdict = Unjudged
 	case t.Share >= tryAt && t.End-t.Start >= leastAttempt:
 		t.Verdict = Partial
+		if e := c.readingError(t); e >= badlyRead && t.Share+e >= c.measure.Enter*k.reach() {
+			t.Verdict = Unjudged // the pose may have been reached
+		}
 	}
 	c.record(at, t)
+}
+
+// readingError is the standard error of how far an attempt got, as a share of the
+// way: the mean of its fingers', since what a view errs by they have in common.
+func (c *Coach) readingError(t *attempt) float64 {
+	var sum, n float64
+	for f := range t.fingers {
+		if c.fingerSeen(t, f) {
+			sum += t.fingers[f].se
+			n++
+		}
+	}
+	return sum / max(n, 1)
 }
 
 // concludeHold decides on an attempt of a movement that is nothing but a hold;
