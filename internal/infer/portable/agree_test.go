@@ -99,19 +99,20 @@ func cut(img image.Image, size int, share float64, mirrored bool) []float32 {
 // is unsure, so that some inputs in a hundred may be off by up to 2·10⁻⁵ of the
 // output's largest number: 0.004 pixels. Angles may be off by 0.003 degrees: the
 // head reads them at places that it has moved itself, and against sums of
-// float64 either engine is off by as much.
+// float64 either engine is off by as much. These places, the fingers, may be off by
+// as many pixels: each is the middle of a whole map.
 const (
-	tolerance        = 1e-3
-	degreesTolerance = 3e-3
-	ofScale          = 2e-5
-	mostBeyond       = 0.05
+	tolerance     = 1e-3
+	headTolerance = 3e-3
+	ofScale       = 2e-5
+	mostBeyond    = 0.05
 )
 
 // toleranceOf is the tolerance of an output by its name.
 func toleranceOf(output string) float64 {
 	switch output {
-	case "angles", "spreads", "bends":
-		return degreesTolerance
+	case "angles", "spreads", "bends", "fingers":
+		return headTolerance
 	}
 	return tolerance
 }
