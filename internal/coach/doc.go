@@ -22,13 +22,13 @@
 // phases with hysteresis. An approach that reaches the end zone and comes back
 // to rest is one repetition, counted on return. An approach that went past the
 // attempt threshold and came back without reaching the end zone is a partial
-// repetition with an incomplete-grip flag, or is not judged where the view shows the
-// way so badly that the end zone lies within the error of the reading. The end zone is a share of the way
-// between the key poses, or between the client's own recorded start and end
-// angles, and it moves up, never down, with what this client usually reaches
-// in this exercise: a first repetition that was partial cannot lower the bar
-// for the second. The rest zone moves up, to at most half way, for a hand that
-// never opens fully.
+// repetition with an incomplete-grip flag, or is not judged where the view shows
+// the way so badly that the end zone lies within the error of the reading. The end
+// zone is a share of the way between the key poses, or between the client's own
+// recorded start and end angles, and it moves up, never down, with what this client
+// usually reaches in this exercise: a first repetition that was partial cannot lower
+// the bar for the second. The rest zone moves up, to at most half way, for a hand
+// that never opens fully.
 //
 // A recording that begins in the end zone is taken up there. One that ends
 // before the hand is back: a repetition whose hold was met, or that was on its

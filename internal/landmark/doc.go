@@ -8,8 +8,8 @@
 // A square laid around a palm is cut out upright, scaled to 224 by 224 and
 // shown to the landmark model, which gives the points and how sure it is that
 // there is a hand. From the points, the fingers where the angle head has them,
-// follows the square of the next picture, so that in a video the palm detector runs only while hands are missing:
-// Options.SearchEvery says how often. A followed hand is believed in at half
+// follows the square of the next picture, so that in a video the palm detector runs
+// only while hands are missing: Options.SearchEvery says how often. A followed hand is believed in at half
 // the presence that begins one, and is read once more from a wider square where
 // it is seen faintly. Fingers or a thumb that were taken for a hand give way to
 // the whole hand once that is surely seen. Where no hand is followed, and one is
@@ -27,8 +27,8 @@
 // The models, the constants and the rules are those of MediaPipe Hands (Zhang
 // et al. 2020, arXiv:2006.10214; Apache-2.0). What a still picture is tried
 // for when no hand is found, the checks of a followed hand, track numbers and
-// the settling of the side, the fingers' places, the wandering of the square and the calming of the
-// points are this project's own.
+// the settling of the side, the fingers' places, the wandering of the square and
+// the calming of the points are this project's own.
 //
 // # Units and frames
 //

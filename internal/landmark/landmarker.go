@@ -120,7 +120,7 @@ func (l *landmarker) read(img *image.RGBA, where hand.Region, minPresence float6
 
 // mend moves the points of the long fingers to where the angle head puts them,
 // which on hard rendered crops is 4 samples off in the median where the network's
-// own points are 10, and more than 20 in 2 instead of 14 % of crops. It returns how
+// own points are 10, and more than 20 in 2 instead of 17 % of crops. It returns how
 // far apart they lie, in samples of the crop, and does nothing where the model
 // gives none.
 func (l *landmarker) mend(to placement, p *hand.Points) (apart float64) {

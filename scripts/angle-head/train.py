@@ -386,14 +386,14 @@ class Trainer:
         """The trainers go on from the mean of their weights. Reports whether one
         of them is out of time, so that all stop at the same step."""
         mine = [v for v in self.heads.state_dict().values() if v.is_floating_point()]
-        all = torch.cat([*(v.flatten() for v in mine), torch.tensor([float(over)], device=self.device)])
-        dist.all_reduce(all)
-        all /= self.world
+        sums = torch.cat([*(v.flatten() for v in mine), torch.tensor([float(over)], device=self.device)])
+        dist.all_reduce(sums)
+        sums /= self.world
         at = 0
         for v in mine:
-            v.copy_(all[at:at + v.numel()].view_as(v))
+            v.copy_(sums[at:at + v.numel()].view_as(v))
             at += v.numel()
-        return bool(all[-1] > 0)
+        return bool(sums[-1] > 0)
 
     def save(self):
         path = os.path.join(self.out, "heads.pt")
