@@ -28,9 +28,10 @@ const (
 	// says what is its zero. The upper bound keeps a joint that is only a little
 	// bent from being flagged when it straightens.
 	zeroLeast, zeroGreatest = -10.0, 2.0
-	// unknownZeroDeg is the margin before the zero is known: further past
-	// straight none of 53 straight fingers of 42 rendered hands read in the mean;
-	// one read -13.5, the next -5.4.
+	// unknownZeroDeg is the margin before the zero is known: with the hand model
+	// 473eab3d none of 53 straight fingers of 42 rendered hands read further past
+	// straight in the mean; one read -13.5, the next -5.4. Later models were held
+	// to it by the false flags of docs/scoreboard.md alone.
 	unknownZeroDeg = 16.0
 	// zeroReadings are remembered for it, the last ones of a straight joint,
 	// and zeroEnough are needed.

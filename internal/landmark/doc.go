@@ -9,17 +9,17 @@
 // shown to the landmark model, which gives the points and how sure it is that
 // there is a hand. From the points, the fingers where the angle head has them,
 // follows the square of the next picture, so that in a video the palm detector runs
-// only while hands are missing: Options.SearchEvery says how often. A followed hand is believed in at half
-// the presence that begins one, and is read once more from a wider square where
-// it is seen faintly. Fingers or a thumb that were taken for a hand give way to
-// the whole hand once that is surely seen. Where no hand is followed, and one is
-// seen faintly only, as dark ones from the side often are, the picture is
-// searched in squares of other sizes and turned, and a hand that several of them
-// show in one place is taken; where two hands are expected that is so until both
-// are followed, and each half of the picture is searched, too. Where all that
+// only while hands are missing: Options.SearchEvery says how often. A followed hand
+// is believed in at half the presence that begins one, and is read once more from a
+// wider square where it is seen faintly. Fingers or a thumb that were taken for a
+// hand give way to the whole hand once that is surely seen. Where no hand is
+// followed, and one is seen faintly only, as dark ones from the side often are, the
+// picture is searched in squares of other sizes and turned, and a hand that several
+// of them show in one place is taken; where two hands are expected that is so until
+// both are followed, and each half of the picture is searched, too. Where all that
 // shows none, the picture is looked at in other light, mirrored, turned and in
-// parts, a video's in one such way at a time, and a hand is taken on the word of
-// the angle head and of several views. Detect is for pictures that stand alone.
+// parts, a video's in one such way at a time, and a hand is taken on the word of the
+// angle head and of several views. Detect is for pictures that stand alone.
 // The square of a followed hand is moved a little in every picture, so that what
 // the model errs with its place scatters and can be averaged away; the points
 // that are reported are calmed over time.
