@@ -59,8 +59,10 @@ type Summary struct {
 	Prescribed int `json:"prescribed"`
 	Counted    int `json:"counted"`
 	Partial    int `json:"partial"`
-	// Faults counts flags by "kind subject", such as "hyperextension index.pip".
-	Faults map[string]int `json:"faults,omitempty"`
+	// Faults counts flags by what they say of which hand.
+	Faults map[Fault]int `json:"faults,omitempty"`
+	// TwoHands is true where an exercise judged both hands.
+	TwoHands bool `json:"two_hands,omitempty"`
 	// Standing are middle knuckles that read past straight all the time.
 	Standing []Standing `json:"standing,omitempty"`
 	// WorstDeg is the greatest distance past a limit in degrees, and WorstAt
@@ -97,6 +99,7 @@ func Summarize(s *session.Session) Summary {
 		m.Counted += e.Counted
 		m.Partial += e.Partial
 		m.Sharp = m.Sharp || e.Sharp
+		m.TwoHands = m.TwoHands || e.TwoHands()
 		if m.PainBefore == nil {
 			m.PainBefore = e.PainBefore
 		}
@@ -126,9 +129,9 @@ func Summarize(s *session.Session) Summary {
 	}
 	for _, f := range session.Flags(s.Events) {
 		if m.Faults == nil {
-			m.Faults = map[string]int{}
+			m.Faults = map[Fault]int{}
 		}
-		m.Faults[strings.TrimSpace(f.Kind+" "+f.Subject)]++
+		m.Faults[faultOf(&f)]++
 		if past := PastLimit(&f); past > m.WorstDeg {
 			m.WorstDeg, m.WorstAt, m.WorstOf = past, f.Subject, hand.UnknownSide
 			if slices.ContainsFunc(s.Exercises, func(e session.Exercise) bool { return e.Number == f.Exercise && e.TwoHands() }) {
@@ -164,9 +167,8 @@ func (m *Summary) Share() (share float64, ok bool) {
 // LimitFlags counts the flags that passed a limit.
 func (m *Summary) LimitFlags() int {
 	n := 0
-	for what, count := range m.Faults {
-		kind, _, _ := strings.Cut(what, " ")
-		if k := coach.FlagKind(kind); k == coach.Hyperextension || k == coach.OverFlexion {
+	for f, count := range m.Faults {
+		if k := coach.FlagKind(f.Kind); k == coach.Hyperextension || k == coach.OverFlexion {
 			n += count
 		}
 	}
@@ -232,19 +234,6 @@ func times(n int) string {
 	return fmt.Sprintf("%d times", n)
 }
 
-// newFaults lists the faults of no earlier session, in words and in order.
-func (m *Summary) newFaults(earlier []Summary) []string {
-	var fresh []string
-	for what := range m.Faults {
-		if !slices.ContainsFunc(earlier, func(e Summary) bool { return e.Faults[what] > 0 }) {
-			kind, subject, _ := strings.Cut(what, " ")
-			fresh = append(fresh, FaultWords(kind, subject))
-		}
-	}
-	slices.Sort(fresh)
-	return fresh
-}
-
 // Item is a session in the list of what is to be looked at.
 type Item struct {
 	Summary
@@ -267,7 +256,7 @@ func Queue(all []Summary, read func(session.ID) bool) []Item {
 		var earlier []Summary
 		past := seen[m.Client]
 		if past == nil {
-			past = &Summary{Faults: map[string]int{}}
+			past = &Summary{Faults: map[Fault]int{}}
 			seen[m.Client] = past
 		} else {
 			earlier = []Summary{*past}

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"encoding/json"
 	"math"
 	"os"
 	"strings"
@@ -115,7 +116,7 @@ func TestWorstPastTheLimit(t *testing.T) {
 	flag(s, 2, coach.OverFlexion, "ring.pip", 97, 80, 6*time.Second)
 	flag(s, 3, coach.Hyperextension, "index.pip", 12, 20, 9*time.Second) // a limit of 20 degrees short of straight
 	m := Summarize(s)
-	assert.Equal(t, map[string]int{"hyperextension index.pip": 2, "over-flexion ring.pip": 1}, m.Faults)
+	assert.Equal(t, map[Fault]int{{Kind: "hyperextension", Subject: "index.pip"}: 2, {Kind: "over-flexion", Subject: "ring.pip"}: 1}, m.Faults)
 	assert.InDelta(t, 17, m.WorstDeg, 1e-9)
 	assert.Equal(t, "ring.pip", m.WorstAt)
 	assert.Equal(t, 3, m.LimitFlags())
@@ -124,6 +125,35 @@ func TestWorstPastTheLimit(t *testing.T) {
 	assert.InDelta(t, 1, share, 1e-9)
 	_, ok = (&Summary{}).Share()
 	assert.False(t, ok)
+}
+
+func TestAFaultOfTheOtherHandIsNew(t *testing.T) {
+	of := func(side hand.Side) Summary {
+		return Summary{TwoHands: true, Faults: map[Fault]int{{"hyperextension", "index.pip", side}: 1}}
+	}
+	left := of(hand.Left)
+	require.Equal(t, []string{"hyperextension of the index PIP, left hand"}, left.newFaults([]Summary{of(hand.Right)}))
+	require.Empty(t, left.newFaults([]Summary{of(hand.Right), of(hand.Left)}))
+	// What was kept without a hand may be of either.
+	require.Empty(t, left.newFaults([]Summary{of(hand.UnknownSide)}))
+	old := of(hand.UnknownSide)
+	require.Empty(t, old.newFaults([]Summary{of(hand.Left)}))
+}
+
+func TestFaultsAreKept(t *testing.T) {
+	faults := map[Fault]int{
+		{"hyperextension", "index.pip", hand.Left}: 2, {"short-hold", "", hand.Right}: 1, {"short-hold", "", hand.UnknownSide}: 1,
+		{"out-of-order", "ring @ home", hand.UnknownSide}: 3,
+	}
+	text, err := json.Marshal(Summary{Faults: faults})
+	require.NoError(t, err)
+	var m Summary
+	require.NoError(t, json.Unmarshal(text, &m))
+	require.Equal(t, faults, m.Faults)
+	// As summaries had them before the hand was kept.
+	require.NoError(t, json.Unmarshal([]byte(`{"faults":{"hyperextension index.pip":1}}`), &m))
+	require.Equal(t, 1, m.Faults[Fault{"hyperextension", "index.pip", hand.UnknownSide}])
+	require.Error(t, json.Unmarshal([]byte(`{"faults":{"":1}}`), &m))
 }
 
 func TestQueue(t *testing.T) {
@@ -157,7 +187,7 @@ func TestQueue(t *testing.T) {
 func BenchmarkQueue(b *testing.B) {
 	all := make([]Summary, 10000)
 	for i := range all {
-		all[i] = Summary{ID: id(i), Client: "C-" + string(rune('a'+i%26)), Started: start.Add(time.Duration(i) * time.Hour), Prescribed: 10, Counted: i % 11, Faults: map[string]int{"short-hold": 1}}
+		all[i] = Summary{ID: id(i), Client: "C-" + string(rune('a'+i%26)), Started: start.Add(time.Duration(i) * time.Hour), Prescribed: 10, Counted: i % 11, Faults: map[Fault]int{{Kind: "short-hold"}: 1}}
 	}
 	for b.Loop() {
 		Queue(all, func(session.ID) bool { return false })

@@ -6,8 +6,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"strings"
 
+	"volar/internal/hand"
 	"volar/internal/review"
 	"volar/internal/session"
 )
@@ -45,15 +45,18 @@ func reasons(ctx context.Context, tx *sql.Tx, row sessionRow) error {
 	if err != nil {
 		return err
 	}
-	past := review.Summary{Faults: map[string]int{}}
+	past := review.Summary{Faults: map[review.Fault]int{}}
 	some := false
 	if err := tx.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM session WHERE client = ? AND started < ?)`, row.client, row.started).Scan(&some); err != nil {
 		return err
 	}
-	err = each(ctx, tx, `SELECT DISTINCT kind, subject FROM flag WHERE client = ? AND started < ?`, []any{row.client, row.started}, func(r *sql.Rows) error {
-		var kind, subject string
-		err := r.Scan(&kind, &subject)
-		past.Faults[strings.TrimSpace(kind+" "+subject)]++
+	err = each(ctx, tx, `SELECT DISTINCT kind, subject, side FROM flag WHERE client = ? AND started < ?`, []any{row.client, row.started}, func(r *sql.Rows) error {
+		var f review.Fault
+		var side string
+		err := r.Scan(&f.Kind, &f.Subject, &side)
+		// A side that is none is one that is not known.
+		f.Side, _ = hand.ParseSide(side)
+		past.Faults[f]++
 		return err
 	})
 	if err != nil {

@@ -343,6 +343,11 @@ func TestNeedsEyesIsTheOrderOfReview(t *testing.T) {
 		if n%5 == 0 {
 			s.State = session.Interrupted
 		}
+		for i := range s.Events {
+			if side := hand.Side((n/4 + i) % 3); side != hand.UnknownSide {
+				s.Events[i].Words["side"] = side.String()
+			}
+		}
 		require.NoError(t, v.Import(ctx, s))
 		summaries = append(summaries, review.Summarize(s))
 		if n%6 == 1 {

@@ -29,7 +29,7 @@ func TestTheRecordedSessionIsAsPlanned(t *testing.T) {
 	require.NoError(t, err)
 	m := review.Summarize(s)
 	require.Equal(t, []int{3, 4}, []int{m.Counted, m.Prescribed})
-	require.Equal(t, map[string]int{"hyperextension index.pip": 1}, m.Faults)
+	require.Equal(t, map[review.Fault]int{{Kind: "hyperextension", Subject: "index.pip", Side: hand.Right}: 1}, m.Faults)
 	moments := review.Moments(s, nil)
 	require.Len(t, moments, 1)
 	require.InDelta(t, -18, moments[0].PeakDeg, 5)
@@ -71,7 +71,7 @@ func TestTwoHandsStayApart(t *testing.T) {
 	for i := range spans {
 		require.NotEqual(t, hand.UnknownSide, spans[i].Side)
 	}
-	require.Contains(t, review.Summarize(s).Faults, "hyperextension index.pip")
+	require.Contains(t, review.Summarize(s).Faults, review.Fault{Kind: "hyperextension", Subject: "index.pip", Side: hand.Left})
 	m := review.Summarize(s)
 	require.Contains(t, review.NeedsEyes(&m, nil)[0].Words, "(index PIP, left hand)")
 
