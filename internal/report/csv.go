@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"encoding/csv"
 	"fmt"
 	"io"
@@ -117,6 +118,17 @@ func sideWords(side hand.Side) string {
 		return "hand not named"
 	}
 	return side.String() + " hand"
+}
+
+// handsWords name the hands that the report is of.
+func (r *Report) handsWords() string {
+	if len(r.Hands) < 2 {
+		return sideWords(cmp.Or(append([]hand.Side{r.Side}, r.Hands...)...))
+	}
+	if r.Side == hand.UnknownSide {
+		return "both hands"
+	}
+	return sideWords(r.Side) + " and, where both work, the " + r.Side.Other().String()
 }
 
 // whose names a hand behind what is of it, where that is not the report's own.

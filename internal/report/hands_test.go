@@ -97,7 +97,26 @@ func TestTwoHandsAreReportedApart(t *testing.T) {
 
 	b.Reset()
 	require.NoError(t, r.PDF(&b))
-	says(t, "two-hands.pdf", b.Bytes(), "index PIP, left hand", "Wringing a rolled cloth, one hand after the other: right hand 4 repetitions, 8 of 8 holds kept; left hand 4 repetitions, 8 of 8 holds kept.")
+	says(t, "two-hands.pdf", b.Bytes(), "right hand and, where both work, the left", "index PIP, left hand", "Wringing a rolled cloth, one hand after the other: right hand 4 repetitions, 8 of 8 holds kept; left hand 4 repetitions, 8 of 8 holds kept.")
+}
+
+func TestHandsWords(t *testing.T) {
+	for _, c := range []struct {
+		side  hand.Side
+		hands []hand.Side
+		want  string
+	}{
+		{hand.Left, []hand.Side{hand.Left}, "left hand"},
+		{hand.Left, []hand.Side{hand.Left, hand.Right}, "left hand and, where both work, the right"},
+		{hand.UnknownSide, []hand.Side{hand.Right}, "right hand"},
+		{hand.UnknownSide, []hand.Side{hand.Right, hand.Left}, "both hands"},
+		{hand.UnknownSide, []hand.Side{hand.UnknownSide}, "hand not named"},
+		{hand.Right, nil, "right hand"},
+	} {
+		r := Report{Hands: c.hands}
+		r.Side = c.side
+		require.Equal(t, c.want, r.handsWords())
+	}
 }
 
 // A joint that read past straight all the time was not flagged, and is told of.

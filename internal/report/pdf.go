@@ -22,7 +22,7 @@ const maxFlags = 24
 func (r *Report) PDF(w io.Writer) error {
 	p := newPage("Home program report "+r.Client,
 		"Client "+r.Client+", "+r.days()+". Camera estimates, for review by the therapist.", r.Made)
-	p.title("Home program report", fmt.Sprintf("Client %s, %s. %s. Made on %s with %s.", r.Client, sideWords(r.Side), review.Capital(r.days()), r.Made.In(r.Zone).Format("2 January 2006"), r.Software))
+	p.title("Home program report", fmt.Sprintf("Client %s, %s. %s. Made on %s with %s.", r.Client, r.handsWords(), review.Capital(r.days()), r.Made.In(r.Zone).Format("2 January 2006"), r.Software))
 	r.summaryPart(p)
 	r.dosePart(p)
 	if err := r.rangePart(p); err != nil {
