@@ -83,11 +83,12 @@
 // what an estimator says of that is off by some degrees for a given hand and
 // view, while it scatters little from picture to picture. So a joint is held
 // against its own zero: the median of its own straight readings in this
-// exercise, taken into account from -6 to 2 degrees, and the margin is 5 times
-// the scatter that such a mean is expected to have, between LeastMarginDeg and
-// GreatestMarginDeg; before the zero is known it is 11 degrees. So a small fall
+// exercise, 2 degrees at most, and the margin is 5 times the scatter that such a
+// mean is expected to have, between LeastMarginDeg and GreatestMarginDeg. Before
+// the zero is known it is 2.6 standard errors of a reading, 8 to 14 degrees, and a
+// zero so low that more would be asked for is not believed. So a small fall
 // is flagged, while a joint that is past straight all the while, by less than
-// about 12 degrees, looks like one that is read wrong, and is not. A reading
+// about 10 degrees, looks like one that is read wrong, and mostly is not. A reading
 // that is not itself past the limit raises no flag.
 //
 // Wavering in a hold is judged when the hold is over: the hand as a whole, or

@@ -16,9 +16,9 @@ const (
 	// in degrees.
 	straightBelow = 12.0
 	// standingDeg is how far past straight such readings lie in the middle
-	// before that is told. Of 42 straight fingers of rendered hands in side views
-	// one read so (models/README.md); it alarms nobody, and is told once. From about
-	// 12 the coach flags it.
+	// before that is told. Of 336 straight fingers of rendered hands in side views
+	// five read so (models/README.md); it alarms nobody, and is told once. From
+	// about 10 degrees the coach mostly flags it.
 	standingDeg = -7.0
 	// standingLong is for how long the joint must have been read straight.
 	standingLong = 3 * time.Second
