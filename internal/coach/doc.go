@@ -74,8 +74,9 @@
 //
 // A limit counts as passed when the mean of the middle half of the last 0.4 s,
 // 0.27 s near straight, lies beyond it by more than a margin. One event is one
-// flag: it ends when the same mean is back to about a third of the margin. Onset
-// and end are dated back to where a median of three readings crossed that level.
+// flag: it ends when the same mean is back to about a third of the margin, and is
+// dated back to where a median of three readings crossed that level; its onset to
+// where that crossed two thirds.
 //
 // For limits that are not near straight the margin is 1.5 standard errors of a
 // reading, and LeastMarginDeg for a range that the movement keeps a joint in.

@@ -53,8 +53,7 @@ const (
 	// onItsFace: however far a joint is from its own zero, the mean itself
 	// must be this far past the limit.
 	onItsFace = 1.0
-	// settleShare is the share of the margin at which an excursion begins and
-	// ends.
+	// settleShare is the share of the margin at which an excursion ends.
 	settleShare = 0.35
 	// onsetReach is how far back an onset is dated at most.
 	onsetReach = 1500 * time.Millisecond
@@ -83,8 +82,10 @@ type excursion struct {
 	peak    float64
 	peakSE  float64
 	start   time.Duration
-	inside  time.Duration // last time the light median was within the limit
-	outside time.Duration // last time it was not
+	// inside is the last time that the light median was short of half way from
+	// where an excursion ends to where it is flagged, from which one begins that
+	// is sudden; outside is the last time that it had not ended.
+	inside, outside time.Duration
 }
 
 func newExcursion(limit float64, upper, joint bool, tol Tolerances) *excursion {
@@ -118,7 +119,7 @@ func (e *excursion) angle(past float64) float64 {
 }
 
 // margin is how far beyond the limit the mean must lie, and settled where an
-// excursion begins and ends.
+// excursion ends.
 func (e *excursion) margin() (flag, settled float64) {
 	if !e.straight {
 		m := min(max(e.tol.MarginSE*e.win.se(), e.tol.LeastMarginDeg), e.greatest)
@@ -179,11 +180,12 @@ func (e *excursion) push(r reading) change {
 	e.light.add(p)
 	flag, settled := e.margin()
 	// Where the light median stands, at the middle of its readings.
-	lightAt := e.light.centre()
-	within := e.light.median(e.light.span) < settled
-	if within {
+	lightAt, light := e.light.centre(), e.light.median(e.light.span)
+	within := light < settled
+	if light < (settled+flag)/2 {
 		e.inside = lightAt
-	} else {
+	}
+	if !within {
 		e.outside = lightAt
 	}
 	if e.win.n < e.win.least || e.win.length() < e.decide*3/4 {
