@@ -67,7 +67,7 @@ func (a *annotator) frame(img *image.RGBA, at time.Duration, r live.Result) erro
 		}
 	}
 	if r.Hand != nil {
-		a.paint.Hand(a.canvas, r.Hand.Image, marked)
+		a.paint.Hand(a.canvas, *r.Hand.Drawn(), marked)
 	}
 	a.paint.Panel(a.canvas, image.Pt(8, 8), a.lines(at, r))
 	// The file has a steady rate and the source may not: a picture is repeated

@@ -78,10 +78,10 @@ type excursion struct {
 	last       time.Duration
 	started    bool
 
-	active  bool
-	peak    float64
-	peakSE  float64
-	start   time.Duration
+	active bool
+	peak   float64
+	peakSE float64
+	start  time.Duration
 	// inside is the last time that the light median was short of half way from
 	// where an excursion ends to where it is flagged, from which one begins that
 	// is sudden; outside is the last time that it had not ended.

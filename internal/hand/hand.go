@@ -317,6 +317,11 @@ type Observation struct {
 	Presence float64
 	// Image holds the points in pixels of the picture, World in metres.
 	Image, World Points
+	// Shown are the points as they are to be drawn, in pixels of the picture: Image,
+	// but with the long fingers where a model that reads angles sees them, which in
+	// views from the side is nearer to where they are. Angles of joints are
+	// calibrated to Image. It is zero where nothing but Image is known.
+	Shown Points
 	// Region is the part of the picture the points were read from.
 	Region Region
 	// Luma is the mean brightness of the region, 0 black to 1 white, and
@@ -325,6 +330,14 @@ type Observation struct {
 	// Angles is what the landmark model's own angle outputs say where the
 	// model has them; nil for a model that gives only points.
 	Angles *ModelAngles
+}
+
+// Drawn returns the points to draw: Shown where they are known, else Image.
+func (o *Observation) Drawn() *Points {
+	if o.Shown == (Points{}) {
+		return &o.Image
+	}
+	return &o.Shown
 }
 
 // ModelAngles are the outputs of a landmark model that reads joint angles

@@ -76,9 +76,12 @@ type reading struct {
 	presence     float64
 	rightScore   float64 // probability that it is the client's right hand
 	image, world hand.Points
-	luma         float64
-	contrast     float64
-	angles       *hand.ModelAngles
+	// shown are the points of image, those of the long fingers where the angle head
+	// puts them.
+	shown    hand.Points
+	luma     float64
+	contrast float64
+	angles   *hand.ModelAngles
 }
 
 // read shows the region to the model. Where presence falls short of
@@ -110,9 +113,9 @@ func (l *landmarker) read(img *image.RGBA, where hand.Region, minPresence float6
 		r.image[i] = hand.Point{X: px, Y: py, Z: z / depthScale * where.Size / handSide}
 		r.world[i] = to.turn(point3(l.world[3*i:]))
 	}
-	mended := r.image
-	r.apart = l.mend(to, &mended)
-	r.next = pointsRegion(&mended)
+	r.shown = r.image
+	r.apart = l.mend(to, &r.shown)
+	r.next = pointsRegion(&r.shown)
 	r.luma, r.contrast = brightness(l.model.input, handSide)
 	r.angles = l.readAngles(to)
 	return r, nil

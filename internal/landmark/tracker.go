@@ -130,7 +130,8 @@ type track struct {
 	region hand.Region // where to look in the next picture
 	seen   time.Duration
 	side   sideEvidence
-	calm   calm
+	// calm is of the points that are measured, calmShown of those drawn.
+	calm, calmShown calm
 	// pictures counts those in which the hand was sighted.
 	pictures int
 	// missing is true while the hand is out of sight and its grace runs.
@@ -449,12 +450,12 @@ func (t *Tracker) settle(w, h int) {
 		}
 		tr := &t.tracks[s.track]
 		if tr.missing {
-			tr.calm = calm{}
+			tr.calm, tr.calmShown = calm{}, calm{}
 		}
 		tr.region, tr.seen, tr.missing = s.next, t.now, false
 		tr.pictures++
 		tr.side.add(s.rightScore, s.sideWeight(), t.now)
-		s.image = tr.calm.next(&s.image, t.now)
+		s.image, s.shown = tr.calm.next(&s.image, t.now), tr.calmShown.next(&s.shown, t.now)
 	}
 	if len(t.sightings) == 2 {
 		parted(&t.tracks[t.sightings[0].track].side, &t.tracks[t.sightings[1].track].side)
@@ -504,6 +505,7 @@ func (r *reading) observation(at time.Duration) hand.Observation {
 		SeenSide:  scoredSide(r.rightScore),
 		Presence:  r.presence,
 		Image:     r.image,
+		Shown:     r.shown,
 		World:     r.world,
 		Region:    r.region,
 		Luma:      r.luma,

@@ -122,6 +122,7 @@ func shorten(o *hand.Observation) {
 		}
 	}
 	points(&o.Image)
+	points(&o.Shown)
 	points(&o.World)
 	if o.Angles == nil {
 		return

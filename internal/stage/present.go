@@ -26,7 +26,7 @@ func (p *presenter) draw(img *image.RGBA, hands []*hand.Observation, marked func
 		if o == nil {
 			continue
 		}
-		pts := o.Image
+		pts := *o.Drawn()
 		for k := range pts {
 			pts[k].X = float64(w) - 1 - pts[k].X
 		}
