@@ -100,9 +100,10 @@ func (c clip) holdOff() float64 {
 func TestClipsOfKnownTruth(t *testing.T) {
 	engine, err := infer.OpenRuntime(infer.RuntimeOptions{})
 	require.NoError(t, err)
-	defer engine.Close()
+	t.Cleanup(func() { engine.Close() })
 	for _, c := range clips {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel() // a model on one thread each wastes less than one on two
 			path, truth := c.film(t)
 			s := judge(t, engine, c, path)
 			report(t, s, truth)
@@ -144,7 +145,7 @@ func judge(t *testing.T, engine infer.Engine, c clip, path string) coach.Summary
 	t.Helper()
 	m, err := exercise.Find(c.movement)
 	require.NoError(t, err)
-	j, err := live.New(engine, live.Options{Side: c.side, Coach: coach.Config{Movement: m, Hold: clipHold}})
+	j, err := live.New(engine, live.Options{Side: c.side, Threads: 1, Coach: coach.Config{Movement: m, Hold: clipHold}})
 	require.NoError(t, err)
 	defer j.Close()
 	src, err := camera.OpenVideo(path, camera.VideoOptions{})
