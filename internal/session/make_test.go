@@ -26,6 +26,9 @@ func film(n int, fps float64, seed uint64) []session.Frame {
 				Y: 400 - 9*float64(p) + 30*phase + 0.5*r.NormFloat64(),
 			}
 		}
+		// What is drawn lies elsewhere than what is measured, which is kept.
+		o.Shown = o.Image
+		o.Shown[hand.Index.MCP()].X += 20
 		s := hand.Sample{Time: at, Found: true, Side: hand.Right, Track: 1, PalmPixels: 101, SpeedPalms: 0.25 * phase}
 		s.View = hand.View{YawDeg: 85 + r.NormFloat64(), PitchDeg: 3 + r.NormFloat64(), SEDeg: 4}
 		s.Palm = hand.Point{X: 310, Y: 320}

@@ -228,7 +228,9 @@ func (r *Recorder) Frame(f Frame) error {
 	s := Sample{Sample: f.Sample}
 	s.Time = at(f.Sample.Time + r.offset)
 	if f.Hand != nil && f.Width > 0 && f.Height > 0 {
-		for i, p := range f.Hand.Drawn() {
+		// The points that were measured, not those drawn: the palm's place in the
+		// sample is theirs.
+		for i, p := range f.Hand.Image {
 			s.Points[i] = [2]float64{p.X / float64(f.Width), p.Y / float64(f.Height)}
 		}
 	}

@@ -114,6 +114,9 @@ func TestRecorderKeepsEverything(t *testing.T) {
 		require.Len(t, s.Samples, 90)
 		for i := range s.Samples {
 			require.Equal(t, frames[i].Sample.Time, s.Samples[i].Time)
+			for p, at := range frames[i].Hand.Image {
+				require.InDelta(t, at.X, 640*s.Samples[i].Points[p][0], 0.2, "point %d, as it was measured", p)
+			}
 		}
 		require.Len(t, s.Exercises, 1)
 		require.Equal(t, session.Done, s.Exercises[0].Outcome)
