@@ -13,9 +13,10 @@ import (
 )
 
 // A straight finger may read 8 degrees past straight all the while, two of its
-// stated errors, and scatter by 2, as was found on rendered hands: that is no flag. The same
-// finger is flagged when it falls by 12 for a third of a second, and so is one
-// that reads as much too bent as was found, when what is left is past straight.
+// stated errors, and scatter by 2, as was found on rendered hands: that is no
+// flag. The same finger is flagged when it falls by 12 for a third of a second, and
+// so is one that reads as much too bent as was found, when what is left is past
+// straight.
 func TestTheFallTells(t *testing.T) {
 	m := movement(t, "straight-finger-hold")
 	for _, c := range []struct {

@@ -11,8 +11,9 @@ import (
 
 // Fault is what was flagged of one joint or step of one hand.
 type Fault struct {
-	Kind    string
-	Subject string
+	// Kind is a coach.FlagKind, Subject what it is of: a joint such as "index.pip",
+	// a step's name, or nothing.
+	Kind, Subject string
 	// Side is unknown in summaries of before it was kept.
 	Side hand.Side
 }

@@ -18,10 +18,10 @@
 //
 // Angles are in degrees, flexion positive, past straight negative. The same
 // arguments give the same figures with any number of jobs, but for the times;
-// every hand has random sources of its own. The whole board takes about half an
-// hour of two cores, -quick a few minutes. Everything is measured through
-// what the program itself runs: palm detection, tracking, hand model,
-// goniometer, and where it says so the coach.
+// every hand has random sources of its own. The whole board takes about an hour
+// of two cores, -quick some minutes. Everything is measured through what the
+// program itself runs: palm detection, tracking, hand model, goniometer, and where
+// it says so the coach.
 package main
 
 import (
