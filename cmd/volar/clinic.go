@@ -63,8 +63,11 @@ func (c *clinicCmd) run(e *environment, dir string) error {
 	}()
 	w.SetCloseIntercept(win.Quit)
 	win.Run()
-	w.ShowAndRun()
+	unshown := d.show()
+	if unshown == nil {
+		d.loop()
+	}
 	stop()
 	<-done
-	return errors.Join(d.log.failed(), win.Close())
+	return errors.Join(unshown, win.Close())
 }

@@ -22,9 +22,7 @@ type desk struct {
 // newDesk makes the window. Until close is called, fyne's log goes to the
 // environment's error output.
 func newDesk(e *environment) (*desk, error) {
-	// A window that cannot be made only shows in the log; the loop is then ended
-	// as soon as it runs.
-	d := &desk{log: &fyneLog{to: e.err, noWindow: func() { go fyne.Do(func() { fyne.CurrentApp().Driver().Quit() }) }}}
+	d := &desk{log: &fyneLog{to: e.err}}
 	log.SetOutput(d.log)
 	d.app = app.NewWithID(appID)
 	d.app.SetIcon(look.Icon())
@@ -37,6 +35,36 @@ func newDesk(e *environment) (*desk, error) {
 	d.window.Resize(fyne.NewSize(1280, 720))
 	d.window.SetMaster()
 	return d, nil
+}
+
+// show opens the window. That it cannot be made is only told in fyne's log.
+func (d *desk) show() error {
+	d.window.Show()
+	return d.log.failed()
+}
+
+// loop runs fyne until quit, with the window shown.
+//
+// As its loop ends, fyne 2.7 puts the hook that saves the preferences in one
+// queue and closes another, through which that hook is to run. Where the hook
+// comes late it waits for ever, and the program with it. So the hook is taken
+// away, and called once nothing runs any more.
+func (d *desk) loop() {
+	saved := func() {}
+	if l, ok := d.app.Lifecycle().(stopHook); ok {
+		if f := l.OnStopped(); f != nil {
+			saved = f
+		}
+		l.SetOnStoppedHookExecuted(nil)
+	}
+	d.app.Run()
+	saved()
+}
+
+// stopHook is what fyne's lifecycle has beyond its interface.
+type stopHook interface {
+	OnStopped() func()
+	SetOnStoppedHookExecuted(func())
 }
 
 // quit ends the loop; to be called on fyne's goroutine. App.Quit would close the

@@ -10,14 +10,12 @@ import (
 )
 
 // fyneLog stands between fyne's log and standard error. Fyne only logs that a
-// window could not be made and then waits for ever; fyneLog notices.
+// window could not be made; fyneLog notices.
 //
 // Fyne writes an error as a line "Fyne error: …", and may follow it with one
 // that begins "Cause:" and one that begins "At:".
 type fyneLog struct {
 	to io.Writer
-	// noWindow is called once, as a window could not be made.
-	noWindow func()
 
 	mu sync.Mutex
 	// about is true for the lines after a window could not be made.
@@ -33,7 +31,6 @@ func (l *fyneLog) Write(p []byte) (int, error) {
 	case bytes.Contains(p, []byte("window creation error")):
 		if l.cause == "" {
 			l.cause = "no reason given"
-			l.noWindow()
 		}
 		l.about = true
 	case l.about && bytes.Contains(p, []byte("  Cause: ")):

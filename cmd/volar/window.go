@@ -125,20 +125,24 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 	}()
 	w.SetCloseIntercept(h.Leave)
 	h.Run()
-	besideDone := make(chan struct{})
-	go func() {
-		defer close(besideDone)
-		if beside != nil {
-			beside(ctx, a, w, h)
-		}
-	}()
-	w.ShowAndRun()
+	unshown := d.show()
+	if unshown == nil {
+		besideDone := make(chan struct{})
+		go func() {
+			defer close(besideDone)
+			if beside != nil {
+				beside(ctx, a, w, h)
+			}
+		}()
+		d.loop()
+		stop()
+		<-besideDone
+	}
 	stop()
 	<-done
-	<-besideDone
 	// Fyne takes an interrupt by itself too, and a window that never was cannot
 	// be left.
-	closing = errors.Join(d.log.failed(), closing, h.Close())
+	closing = errors.Join(unshown, closing, h.Close())
 	mail.close()
 	if store != nil {
 		// The window is gone already, so nobody waits for the copy; whoever
