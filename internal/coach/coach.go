@@ -48,6 +48,7 @@ type Coach struct {
 	lastRead time.Duration
 	read     time.Duration // time in which it was
 	idle     time.Duration // time in which nobody watched
+	yaw      float64       // of the hand as it was last found, in degrees
 	paused   bool
 	// pausedFor is why it is paused.
 	pausedFor hand.Reason
@@ -202,6 +203,7 @@ func (c *Coach) Push(s hand.Sample) []Event {
 		c.watches[i].push(&s, dt, gap)
 	}
 	if s.Found {
+		c.yaw = s.View.YawDeg
 		for ch := range c.spans {
 			m := s.Channel(hand.Channel(ch))
 			c.spans[ch].push(s.Time, &m, ch < hand.NumJoints)

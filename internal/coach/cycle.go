@@ -45,6 +45,9 @@ const (
 type point struct {
 	at          time.Duration
 	share, mean float64
+	// se is the standard error of both, as a share of the way: what the readings of
+	// one view err by, they err by together.
+	se float64
 	// fresh is true for the first one after a time that was not seen.
 	fresh bool
 }
@@ -158,7 +161,7 @@ func (t *track) feed(at time.Duration, a *along) point {
 	t.win.add(reading{at: at, v: a.share})
 	t.means.add(reading{at: at, v: a.mean})
 	t.slow.add(reading{at: at, v: a.share})
-	p := point{t.win.centre(), t.win.median(smoothSpan), t.means.median(smoothSpan), t.fresh}
+	p := point{t.win.centre(), t.win.median(smoothSpan), t.means.median(smoothSpan), a.se(), t.fresh}
 	t.fresh = false
 	if t.slow.tellsRest() {
 		t.floor = min(t.floor, t.slow.median(decideSpan))

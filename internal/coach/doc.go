@@ -120,7 +120,9 @@
 // tolerance the clock is paused: the time counts for nothing, the hold goes on
 // afterwards, and a repetition of which the top may have been missed is
 // neither counted nor partial. A hold that is read in part goes on while that
-// part stays where it is held.
+// part stays where it is held. Where a view shows the way badly, a pose that was
+// nearly reached is not said to have been missed; and where the movement asks for
+// another view, it is not said either that one was held too briefly.
 //
 // # Errors
 //

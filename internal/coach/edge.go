@@ -71,7 +71,7 @@ func (r ramp) end() time.Duration   { return r.mid + r.long/2 }
 func mirror(pts []point) []point {
 	m := make([]point, len(pts))
 	for i, p := range pts {
-		q := point{at: -p.at, share: p.share, mean: p.mean}
+		q := point{at: -p.at, share: p.share, mean: p.mean, se: p.se}
 		if i+1 < len(pts) {
 			q.fresh = pts[i+1].fresh
 		}
@@ -109,10 +109,20 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 	}
 	// What lies before a time that was not seen is no part of this way, nor is
 	// another way that ended before this one began; the upper half tells enough.
-	first := 0
-	for i := 1; i < at; i++ {
-		if pts[i].fresh || pts[i-1].mean >= level(0.8) {
+	first, low := 0, at
+	for i := at - 1; i > 0; i-- {
+		if pts[i].mean < pts[low].mean {
+			low = i
+		}
+		switch {
+		case pts[i].fresh || pts[i-1].mean >= level(0.8):
 			first = i
+		case pts[i-1].mean >= level(0.5) && pts[low].mean <= level(0.3):
+			// The other way stopped half-way, and this one began where it turned.
+			first = low
+		}
+		if first > 0 {
+			break
 		}
 	}
 	pts, at = pts[first:], at-first

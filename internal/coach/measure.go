@@ -113,6 +113,18 @@ type along struct {
 	why hand.Reason
 }
 
+// se is the standard error of the share: the mean of the digits' own.
+func (a *along) se() float64 {
+	var sum, n float64
+	for i := range a.digits {
+		if a.digits[i].ok {
+			sum += a.digits[i].compositeSE
+			n++
+		}
+	}
+	return sum / max(n, 1)
+}
+
 // read measures one sample. A digit is judged where at least digitSeen of its
 // way, by weight, is.
 func (c *closing) read(s *hand.Sample) (a along) {

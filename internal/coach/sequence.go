@@ -49,6 +49,7 @@ type sequence struct {
 	// done, last the latest, at the one whose pose is held now; -1 is none.
 	done, tried   []bool
 	tryShare      []float64 // how far the tried ones got
+	tryUnsure     []bool    // the tried ones that may have got there
 	pos, last, at int
 	// reached is true where a step was done since the hand last left the start.
 	reached bool
@@ -90,7 +91,9 @@ type stepState struct {
 	kept          bool
 	// entered is true where the pose was taken for done and not left since.
 	entered bool
-	best    float64 // share reached since the last step was done
+	// best is the share reached since the last step was done, bestSE its standard
+	// error.
+	best, bestSE float64
 	// readAt is when it was read last, unread the time since the last step was
 	// done in which it could not be.
 	readAt, unread time.Duration
@@ -100,7 +103,7 @@ func newSequence(cfg Config) *sequence {
 	m := cfg.Movement
 	q := &sequence{
 		between: m.Between != "", restAt: m.Measure.Rest, floor: 1,
-		done: make([]bool, len(m.Steps)), tried: make([]bool, len(m.Steps)), tryShare: make([]float64, len(m.Steps)),
+		done: make([]bool, len(m.Steps)), tried: make([]bool, len(m.Steps)), tryShare: make([]float64, len(m.Steps)), tryUnsure: make([]bool, len(m.Steps)),
 		low: window{span: decideSpan, longest: decideSpan, least: 1},
 	}
 	if q.restAt == 0 {
@@ -130,6 +133,14 @@ func (q *sequence) clear() {
 	for _, st := range q.steps {
 		st.best, st.unread = math.Inf(-1), 0
 	}
+}
+
+// try remembers that a step was tried and how far it got. Where its way shows
+// badly the pose may have been reached all the same.
+func (q *sequence) try(i int) {
+	st := q.steps[i]
+	q.tried[i], q.tryShare[i] = true, st.best
+	q.tryUnsure[i] = st.bestSE >= badlyRead && st.best+st.bestSE >= st.measure.Enter
 }
 
 // due is the step that comes next: the first one not done after the farthest,
@@ -231,7 +242,9 @@ func (c *Coach) followSteps(at time.Duration) {
 			}
 			st.readAt = at
 			st.p = st.track.feed(at, &st.along)
-			st.best = max(st.best, st.p.share)
+			if st.p.share > st.best {
+				st.best, st.bestSE = st.p.share, st.p.se
+			}
 		} else if dt := at - q.followed; dt <= c.cfg.Tolerances.DropOut {
 			st.unread += dt
 			if k.stay != nil && k.stay.of == st {

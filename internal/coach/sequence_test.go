@@ -1,6 +1,7 @@
 package coach_test
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -386,6 +387,81 @@ func TestFastWaysBetweenPoses(t *testing.T) {
 		require.Len(t, s.Holds, len(m.Steps), seed)
 		for _, h := range s.Holds {
 			require.InDelta(t, 1.2, h.Held.Seconds(), 0.3, "%d: %s", seed, h.Step)
+		}
+	}
+}
+
+// A finger that was half-way in its pose while its neighbour had its turn goes
+// back to the start from there: that is no part of the way into its own.
+func TestTheWayOutOfANeighboursPose(t *testing.T) {
+	m := *movement(t, "thumb-opposition")
+	m.Steps = m.Steps[2:] // ring and little finger
+	const way, held = 0.12, 1.1
+	times := [...]float64{1, 1 + way, 1 + way + held, 1 + 2*way + held, 1 + 3*way + held, 1 + 3*way + 2*held, 1 + 4*way + 2*held}
+	ring := [...]float64{150, 4, 4, 150, 95, 95, 150}
+	little := [...]float64{150, 55, 55, 150, 5, 5, 150}
+	at := func(v []float64, t float64) float64 {
+		for i := 1; i < len(times); i++ {
+			if t < times[i] {
+				return v[i-1] + (v[i]-v[i-1])*exercise.Ease(max(t-times[i-1], 0)/(times[i]-times[i-1]))
+			}
+		}
+		return v[len(v)-1]
+	}
+	for seed := range uint64(10) {
+		f := film{pose: func(time.Duration) exercise.Pose { return m.StartPose() }, long: sec(times[len(times)-1] + 1), fps: 15, sd: 3, phi: 0.5, seed: seed}
+		f.extra = func(t time.Duration) (c channels) {
+			c[hand.PinchIndex-hand.NumJoints], c[hand.PinchMiddle-hand.NumJoints] = 110, 110
+			c[hand.PinchRing-hand.NumJoints] = at(ring[:], t.Seconds())
+			c[hand.PinchLittle-hand.NumJoints] = at(little[:], t.Seconds())
+			return c
+		}
+		s, _ := judge(t, coach.Config{Movement: &m, Hold: sec(held)}, f.samples())
+		require.Equal(t, 1, s.Counted, seed)
+		require.Len(t, s.Holds, 2, seed)
+		require.InDelta(t, held, s.Holds[1].Held.Seconds(), 0.2, seed)
+	}
+}
+
+// In a view that the movement does not ask for, and that shows its way badly, no
+// step is said to have fallen short or to have been held too briefly. In its own
+// view the same is said.
+func TestStepsInAnotherView(t *testing.T) {
+	m := movement(t, "finger-lifts")
+	for _, c := range []struct {
+		yaw, se float64
+		flags   []coach.FlagKind
+	}{
+		{yaw: m.View.Best.YawDeg, se: 4, flags: []coach.FlagKind{coach.IncompleteGrip, coach.ShortHold, coach.ShortHold}},
+		{yaw: m.View.Second.YawDeg, se: 4, flags: []coach.FlagKind{coach.IncompleteGrip, coach.ShortHold, coach.ShortHold}},
+		{yaw: m.View.Best.YawDeg, se: 9, flags: []coach.FlagKind{coach.ShortHold, coach.ShortHold}},
+		{yaw: 0, se: 9, flags: []coach.FlagKind{}},
+	} {
+		// The little finger falls short, and the next repetition tells that this was
+		// all there was of it.
+		var twice [2]film
+		for i, little := range [...]float64{0.55, 1} {
+			twice[i] = inSteps(m, sec(1), sec(1), []int{0, 1, 2, 3}, func(step int) float64 {
+				if step == 3 {
+					return little
+				}
+				return 1
+			})
+			twice[i].se = c.se
+			twice[i].look = func(s *hand.Sample) { s.View.YawDeg = c.yaw }
+		}
+		// The index finger is to be held longer than it is.
+		long := *m
+		long.Steps = append([]exercise.Step(nil), m.Steps...)
+		long.Steps[0].HoldSeconds = 2
+		s, _ := judge(t, coach.Config{Movement: &long, Hold: sec(1)}, then(twice[:]...))
+		require.Equal(t, c.flags, kinds(s.Flags), "yaw %g, %g degrees", c.yaw, c.se)
+		require.Equal(t, 1, s.Counted)
+		if i := slices.Index(c.flags, coach.IncompleteGrip); i >= 0 {
+			require.Equal(t, "little", s.Flags[i].Subject())
+			require.Equal(t, 1, s.Partial)
+		} else {
+			require.Equal(t, 1, s.Unjudged, "the little finger may have got there")
 		}
 	}
 }

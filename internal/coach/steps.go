@@ -118,7 +118,7 @@ func (c *Coach) order(at time.Duration, st *stepState, again bool) {
 		}
 		o := q.steps[m]
 		if !q.between && o.best >= o.measure.Attempt && !shareChannels(o.closing, st.closing) {
-			q.tried[m], q.tryShare[m] = true, o.best
+			q.try(m)
 		}
 		if q.tried[m] {
 			c.fellShort(at, o)
@@ -142,6 +142,9 @@ func shareChannels(a, b *closing) bool {
 
 // fellShort flags a step that was tried and not reached.
 func (c *Coach) fellShort(at time.Duration, st *stepState) {
+	if c.steps.tryUnsure[st.number-1] {
+		return
+	}
 	f := Flag{Kind: IncompleteGrip, Start: c.cycle.try.Start, End: at, Name: st.step.Name}
 	digits, from := 0, 0.0
 	for g, parts := range st.closing.parts {
@@ -242,7 +245,7 @@ func (c *Coach) back(at time.Duration) {
 	due := q.due()
 	if due < len(q.steps) && !q.reached {
 		if st := q.steps[due]; st.best >= st.measure.Attempt {
-			q.tried[due], q.tryShare[due] = true, st.best
+			q.try(due)
 		} else if q.last < 0 && !q.tried[due] && !k.try.gapped {
 			// Not even a try.
 			c.record(at, k.try)
@@ -270,15 +273,17 @@ func (c *Coach) concludeSteps(at, end time.Duration) {
 	t := k.try
 	c.settleStep(at)
 	t.End = max(end, t.Start)
+	unsure := true // what is missing may have been reached
 	for i, d := range q.done {
 		if !d {
 			t.Missing = append(t.Missing, q.steps[i].step.Name)
+			unsure = unsure && q.tried[i] && q.tryUnsure[i]
 		}
 	}
 	switch {
 	case len(t.Missing) == 0:
 		t.Verdict = Counted
-	case t.gapped || t.unseen:
+	case t.gapped || t.unseen || unsure:
 		t.Verdict = Unjudged
 	default:
 		t.Verdict = Partial

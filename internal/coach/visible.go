@@ -2,9 +2,11 @@ package coach
 
 import (
 	"cmp"
+	"math"
 	"slices"
 	"time"
 
+	"volar/internal/exercise"
 	"volar/internal/hand"
 )
 
@@ -16,6 +18,9 @@ const (
 	// leastUnseen is the share of the time from which the summary names a
 	// joint.
 	leastUnseen = 0.01
+	// otherView is how far, in degrees, a hand may be turned from the view that a
+	// movement asks for: half-way to the next one.
+	otherView = 45
 )
 
 // watch keeps the account of whether one channel can be judged.
@@ -69,6 +74,19 @@ func (w *watch) share() float64 {
 		n += d
 	}
 	return float64(n) / float64(w.total)
+}
+
+// misplaced is true where the hand is turned to neither of the views that the
+// movement asks for, and its way shows badly in this one: then nothing is said of
+// how long a pose was held.
+func (c *Coach) misplaced() bool {
+	trail := c.cycle.trail
+	if len(trail) == 0 || trail[len(trail)-1].se < badlyRead {
+		return false
+	}
+	v := &c.cfg.Movement.View
+	off := func(w exercise.View) float64 { return math.Abs(math.Remainder(c.yaw-w.YawDeg, 360)) }
+	return min(off(v.Best), off(v.Second)) > otherView
 }
 
 // news reports the watches whose state has lasted long enough to be said, in
