@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -39,19 +40,24 @@ func printMovement(b *printer, m *exercise.Movement) error {
 	b.wrapped("  ", "  ", doseText(m.Dose))
 	b.f("\nOne repetition\n")
 	told := map[string]bool{}
-	for _, p := range m.Phases {
+	for i, p := range m.Phases {
 		// A pose is described as the hand first comes to it.
 		text := p.Say
 		if !told[p.To] && p.Name != exercise.HoldPhase {
 			text += " " + m.PoseWords[p.To]
 			told[p.To] = true
 		}
-		if text = strings.TrimSpace(text); text == "" && p.Name == exercise.HoldPhase {
+		name, text := string(p.Name), strings.TrimSpace(text)
+		switch {
+		case p.Name == exercise.HoldPhase && p.To == m.Measure.From && i == len(m.Phases)-1:
+			// Where the movement began it is no hold to be met.
+			name, text = "rest", cmp.Or(text, "A moment, then the next.")
+		case text == "" && p.Name == exercise.HoldPhase:
 			text = "Stay there."
-		} else if text == "" {
+		case text == "":
 			text = "As before."
 		}
-		row(string(p.Name), text)
+		row(name, text)
 	}
 	printMeasured(b, m)
 	printPoses(b, m)
