@@ -490,9 +490,11 @@ func TestPacedPassesErrorsOn(t *testing.T) {
 }
 
 func TestPacedFile(t *testing.T) {
-	src, err := OpenCamera("file:"+writeClip(t, 64, 48, 10, 100), WebcamOptions{})
-	require.NoError(t, err)
+	clip := writeClip(t, 64, 48, 10, 100)
+	// The clip begins to play as it is opened.
 	start := time.Now()
+	src, err := OpenCamera("file:"+clip, WebcamOptions{})
+	require.NoError(t, err)
 	for {
 		f, err := src.Next(context.Background())
 		if err != nil {

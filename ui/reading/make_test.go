@@ -96,7 +96,7 @@ func (q *hands) do(f func()) { q.waiting <- f }
 // until runs what waits until something is so.
 func (q *hands) until(t testing.TB, so func() bool) {
 	t.Helper()
-	late := time.After(20 * time.Second)
+	late := time.After(time.Minute)
 	for !so() {
 		select {
 		case f := <-q.waiting:
