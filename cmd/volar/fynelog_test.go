@@ -5,19 +5,8 @@ import (
 	"fmt"
 	"testing"
 
-	"fyne.io/fyne/v2/app"
 	"github.com/stretchr/testify/require"
 )
-
-// The hook that desk.loop takes from fyne is still where it is looked for, and
-// is one to call.
-func TestFyneHasTheStopHook(t *testing.T) {
-	l, ok := app.NewWithID(appID).Lifecycle().(stopHook)
-	require.True(t, ok)
-	require.NotNil(t, l.OnStopped())
-	l.SetOnStoppedHookExecuted(nil)
-	require.Nil(t, l.OnStopped())
-}
 
 func TestFyneLog(t *testing.T) {
 	var out bytes.Buffer

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"strings"
+	"sync"
 	"time"
 
 	"fyne.io/fyne/v2"
@@ -125,21 +126,17 @@ func (c *window) run(e *environment, beside func(ctx context.Context, a fyne.App
 	}()
 	w.SetCloseIntercept(h.Leave)
 	h.Run()
+	var others sync.WaitGroup
 	unshown := d.show()
 	if unshown == nil {
-		besideDone := make(chan struct{})
-		go func() {
-			defer close(besideDone)
-			if beside != nil {
-				beside(ctx, a, w, h)
-			}
-		}()
+		if beside != nil {
+			others.Go(func() { beside(ctx, a, w, h) })
+		}
 		d.loop()
-		stop()
-		<-besideDone
 	}
 	stop()
 	<-done
+	others.Wait()
 	// Fyne takes an interrupt by itself too, and a window that never was cannot
 	// be left.
 	closing = errors.Join(unshown, closing, h.Close())

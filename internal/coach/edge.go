@@ -71,7 +71,8 @@ func (r ramp) end() time.Duration   { return r.mid + r.long/2 }
 func mirror(pts []point) []point {
 	m := make([]point, len(pts))
 	for i, p := range pts {
-		q := point{at: -p.at, share: p.share, mean: p.mean, se: p.se}
+		q := p
+		q.at, q.fresh = -p.at, false
 		if i+1 < len(pts) {
 			q.fresh = pts[i+1].fresh
 		}
@@ -110,7 +111,7 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 	// What lies before a time that was not seen is no part of this way, nor is
 	// another way that ended before this one began; the upper half tells enough.
 	first, low := 0, at
-	for i := at - 1; i > 0; i-- {
+	for i := at - 1; i > 0 && first == 0; i-- {
 		if pts[i].mean < pts[low].mean {
 			low = i
 		}
@@ -119,10 +120,8 @@ func fitRise(pts []point, base, top float64) (r ramp, ok bool) {
 			first = i
 		case pts[i-1].mean >= level(0.5) && pts[low].mean <= level(0.3):
 			// The other way stopped half-way, and this one began where it turned.
+			// Readings that only waver about the middle do not go down by a fifth.
 			first = low
-		}
-		if first > 0 {
-			break
 		}
 	}
 	pts, at = pts[first:], at-first

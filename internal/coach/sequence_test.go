@@ -452,7 +452,7 @@ func TestStepsInAnotherView(t *testing.T) {
 		}
 		// The index finger is to be held longer than it is.
 		long := *m
-		long.Steps = append([]exercise.Step(nil), m.Steps...)
+		long.Steps = slices.Clone(m.Steps)
 		long.Steps[0].HoldSeconds = 2
 		s, _ := judge(t, coach.Config{Movement: &long, Hold: sec(1)}, then(twice[:]...))
 		require.Equal(t, c.flags, kinds(s.Flags), "yaw %g, %g degrees", c.yaw, c.se)

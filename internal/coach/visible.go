@@ -18,8 +18,8 @@ const (
 	// leastUnseen is the share of the time from which the summary names a
 	// joint.
 	leastUnseen = 0.01
-	// otherView is how far, in degrees, a hand may be turned from the view that a
-	// movement asks for: half-way to the next one.
+	// otherView is how far, in degrees, a hand may be turned from a view that a
+	// movement asks for: half of the quarter turn from one view to the next.
 	otherView = 45
 )
 
