@@ -9,6 +9,7 @@ import (
 	"path"
 	"slices"
 	"strings"
+	"sync"
 )
 
 //go:embed movements/*.yaml
@@ -18,7 +19,8 @@ var embedded embed.FS
 // not have.
 var ErrUnknown = errors.New("not in the catalogue")
 
-// Catalogue returns the built-in movements, by family and then by ID.
+// Catalogue returns the built-in movements, by family and then by ID. They are
+// the caller's own.
 func Catalogue() ([]*Movement, error) {
 	entries, err := embedded.ReadDir("movements")
 	if err != nil {
@@ -38,8 +40,9 @@ func Catalogue() ([]*Movement, error) {
 	return all, nil
 }
 
-// Find returns the built-in movement with the given ID. The error for an
-// unknown one wraps ErrUnknown and names those that are alike, or all.
+// Find returns the built-in movement with the given ID, the caller's own. The
+// error for an unknown one wraps ErrUnknown and names those that are alike, or
+// all.
 func Find(id string) (*Movement, error) {
 	if idForm.MatchString(id) {
 		if m, err := read(id + ".yaml"); !errors.Is(err, fs.ErrNotExist) {
@@ -84,7 +87,19 @@ func Source(id string) ([]byte, error) {
 	return embedded.ReadFile(path.Join("movements", id+".yaml"))
 }
 
+// parsed keeps what was read, by file. To read them all takes longer than to draw
+// a screen, and every program that is opened asks for them.
+var parsed struct {
+	sync.Mutex
+	movements map[string]*Movement
+}
+
 func read(name string) (*Movement, error) {
+	parsed.Lock()
+	defer parsed.Unlock()
+	if m := parsed.movements[name]; m != nil {
+		return m.clone(), nil
+	}
 	data, err := embedded.ReadFile(path.Join("movements", name))
 	if err != nil {
 		return nil, fmt.Errorf("reading built-in movement %s: %w", name, err)
@@ -96,7 +111,11 @@ func read(name string) (*Movement, error) {
 	if m.ID+".yaml" != name {
 		return nil, fmt.Errorf("built-in movement %s has the id %q", name, m.ID)
 	}
-	return m, nil
+	if parsed.movements == nil {
+		parsed.movements = map[string]*Movement{}
+	}
+	parsed.movements[name] = m
+	return m.clone(), nil
 }
 
 func listed(objects []Object) string {

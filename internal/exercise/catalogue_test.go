@@ -1,8 +1,10 @@
 package exercise_test
 
 import (
+	"fmt"
 	"math"
 	"os"
+	"reflect"
 	"strings"
 	"testing"
 	"time"
@@ -33,6 +35,54 @@ func TestCatalogue(t *testing.T) {
 	require.ErrorContains(t, err, "hook-fist")
 	_, err = exercise.Source("juggling")
 	require.ErrorIs(t, err, exercise.ErrUnknown)
+}
+
+// Who is given a movement may change it, whatever others are given.
+func TestMovementsAreTheCallersOwn(t *testing.T) {
+	one, err := exercise.Catalogue()
+	require.NoError(t, err)
+	other, err := exercise.Catalogue()
+	require.NoError(t, err)
+	places := map[uintptr]string{}
+	var walk func(v reflect.Value, path string, each func(at uintptr, path string))
+	walk = func(v reflect.Value, path string, each func(at uintptr, path string)) {
+		switch v.Kind() {
+		case reflect.Pointer:
+			if !v.IsNil() {
+				each(v.Pointer(), path)
+				walk(v.Elem(), path, each)
+			}
+		case reflect.Map:
+			if !v.IsNil() {
+				each(v.Pointer(), path)
+			}
+			for _, k := range v.MapKeys() {
+				walk(v.MapIndex(k), fmt.Sprintf("%s[%v]", path, k), each)
+			}
+		case reflect.Slice:
+			if v.Len() > 0 {
+				each(v.Pointer(), path)
+			}
+			fallthrough
+		case reflect.Array:
+			for i := range v.Len() {
+				walk(v.Index(i), fmt.Sprintf("%s[%d]", path, i), each)
+			}
+		case reflect.Struct:
+			for i := range v.NumField() {
+				walk(v.Field(i), path+"."+v.Type().Field(i).Name, each)
+			}
+		}
+	}
+	for _, m := range one {
+		walk(reflect.ValueOf(m), m.ID, func(at uintptr, path string) { places[at] = path })
+	}
+	require.NotEmpty(t, places)
+	for _, m := range other {
+		walk(reflect.ValueOf(m), m.ID, func(at uintptr, path string) {
+			require.NotContains(t, places, at, "%s is that of an earlier call", path)
+		})
+	}
 }
 
 // The catalogue holds at least these, by family; the IDs stand in stored
