@@ -87,17 +87,17 @@ func Source(id string) ([]byte, error) {
 	return embedded.ReadFile(path.Join("movements", id+".yaml"))
 }
 
-// parsed keeps what was read, by file. To read them all takes longer than to draw
-// a screen, and every program that is opened asks for them.
-var parsed struct {
-	sync.Mutex
-	movements map[string]*Movement
-}
+// parsed keeps what was read, by file: every program that is opened asks for all
+// of them, which takes 33 ms on a slow computer to read.
+var (
+	parsed   = map[string]*Movement{}
+	parsedMu sync.Mutex
+)
 
 func read(name string) (*Movement, error) {
-	parsed.Lock()
-	defer parsed.Unlock()
-	if m := parsed.movements[name]; m != nil {
+	parsedMu.Lock()
+	defer parsedMu.Unlock()
+	if m := parsed[name]; m != nil {
 		return m.clone(), nil
 	}
 	data, err := embedded.ReadFile(path.Join("movements", name))
@@ -111,10 +111,7 @@ func read(name string) (*Movement, error) {
 	if m.ID+".yaml" != name {
 		return nil, fmt.Errorf("built-in movement %s has the id %q", name, m.ID)
 	}
-	if parsed.movements == nil {
-		parsed.movements = map[string]*Movement{}
-	}
-	parsed.movements[name] = m
+	parsed[name] = m
 	return m.clone(), nil
 }
 

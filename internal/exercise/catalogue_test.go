@@ -43,45 +43,45 @@ func TestMovementsAreTheCallersOwn(t *testing.T) {
 	require.NoError(t, err)
 	other, err := exercise.Catalogue()
 	require.NoError(t, err)
-	places := map[uintptr]string{}
-	var walk func(v reflect.Value, path string, each func(at uintptr, path string))
-	walk = func(v reflect.Value, path string, each func(at uintptr, path string)) {
-		switch v.Kind() {
-		case reflect.Pointer:
-			if !v.IsNil() {
-				each(v.Pointer(), path)
-				walk(v.Elem(), path, each)
-			}
-		case reflect.Map:
-			if !v.IsNil() {
-				each(v.Pointer(), path)
-			}
-			for _, k := range v.MapKeys() {
-				walk(v.MapIndex(k), fmt.Sprintf("%s[%v]", path, k), each)
-			}
-		case reflect.Slice:
-			if v.Len() > 0 {
-				each(v.Pointer(), path)
-			}
-			fallthrough
-		case reflect.Array:
-			for i := range v.Len() {
-				walk(v.Index(i), fmt.Sprintf("%s[%d]", path, i), each)
-			}
-		case reflect.Struct:
-			for i := range v.NumField() {
-				walk(v.Field(i), path+"."+v.Type().Field(i).Name, each)
-			}
+	first, second := map[uintptr]string{}, map[uintptr]string{}
+	for i := range one {
+		addresses(reflect.ValueOf(one[i]), one[i].ID, first)
+		addresses(reflect.ValueOf(other[i]), other[i].ID, second)
+	}
+	require.Greater(t, len(second), len(other))
+	for at, path := range second {
+		require.NotContains(t, first, at, "%s is that of an earlier call", path)
+	}
+}
+
+// addresses notes where all that can be changed through v lies, and its name.
+func addresses(v reflect.Value, path string, into map[uintptr]string) {
+	switch v.Kind() {
+	case reflect.Pointer:
+		if !v.IsNil() {
+			into[v.Pointer()] = path
+			addresses(v.Elem(), path, into)
 		}
-	}
-	for _, m := range one {
-		walk(reflect.ValueOf(m), m.ID, func(at uintptr, path string) { places[at] = path })
-	}
-	require.NotEmpty(t, places)
-	for _, m := range other {
-		walk(reflect.ValueOf(m), m.ID, func(at uintptr, path string) {
-			require.NotContains(t, places, at, "%s is that of an earlier call", path)
-		})
+	case reflect.Map:
+		if !v.IsNil() {
+			into[v.Pointer()] = path
+		}
+		for _, k := range v.MapKeys() {
+			addresses(v.MapIndex(k), fmt.Sprintf("%s[%v]", path, k), into)
+		}
+	case reflect.Slice:
+		if v.Len() > 0 {
+			into[v.Pointer()] = path
+		}
+		fallthrough
+	case reflect.Array:
+		for i := range v.Len() {
+			addresses(v.Index(i), fmt.Sprintf("%s[%d]", path, i), into)
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			addresses(v.Field(i), path+"."+v.Type().Field(i).Name, into)
+		}
 	}
 }
 
