@@ -54,7 +54,6 @@ func TestHeadSpeaksAloneAroundStraight(t *testing.T) {
 	p, ok := postureOf(&o)
 	require.True(t, ok)
 	var h headEstimator
-	marks := h.landmarks.estimate(&o, &p)
 	o.Angles = facing(80, o.Side)
 	for _, deg := range []float64{-25, -10, 0, 15} {
 		for j := range o.Angles.FlexionDeg {
@@ -66,19 +65,39 @@ func TestHeadSpeaksAloneAroundStraight(t *testing.T) {
 			require.InDelta(t, 4, e.se[j], 1e-9, "%v", hand.Joint(j))
 		}
 	}
-	// Bent, the answer lies between the two, nearer to the surer one.
-	for j := range o.Angles.FlexionDeg {
-		o.Angles.FlexionDeg[j] = 60
+}
+
+func TestHeadAndLandmarksAreJoinedWhereTheyAgree(t *testing.T) {
+	var bent [hand.NumJoints]float64
+	for j := hand.IndexMCP; j <= hand.LittleDIP; j++ {
+		bent[j] = 60
 	}
-	e := h.estimate(&o, &p)
-	for j := range e.flexion {
-		lo, hi := math.Min(60, marks.flexion[j]), math.Max(60, marks.flexion[j])
-		require.GreaterOrEqual(t, e.flexion[j], lo-1e-9)
-		require.LessOrEqual(t, e.flexion[j], hi+1e-9)
-		if marks.se[j] > 8 {
-			require.Less(t, math.Abs(e.flexion[j]-60), math.Abs(e.flexion[j]-marks.flexion[j])+1e-9, "%v", hand.Joint(j))
+	o := seen(synthetic(bent, turn{yaw: 80, side: hand.Right, palm: 90}), hand.Right)
+	p, ok := postureOf(&o)
+	require.True(t, ok)
+	var h headEstimator
+	marks := h.landmarks.estimate(&o, &p)
+	o.Angles = facing(80, o.Side)
+	joined := 0
+	for j := range hand.Joint(hand.NumJoints) {
+		if marks.flexion[j] < jointFrom {
+			continue
 		}
+		joined++
+		both := math.Hypot(4, marks.se[j])
+		share := func(apart float64) float64 {
+			deg := marks.flexion[j] + apart*both
+			o.Angles.FlexionDeg[j] = deg
+			return (deg - h.estimate(&o, &p).flexion[j]) / (deg - marks.flexion[j])
+		}
+		// Weighted by the inverse squares of the errors; apart, the head alone.
+		full := 16 / (both * both)
+		require.InDelta(t, full, share(0.5), 1e-9, "%v", j)
+		require.InDelta(t, full/2, share((agree+disagree)/2), 1e-9, "%v", j)
+		require.InDelta(t, 0, share(disagree), 1e-9, "%v", j)
+		require.InDelta(t, 0, share(3), 1e-9, "%v", j)
 	}
+	require.Greater(t, joined, 8)
 }
 
 func TestHeadIsUsedWhereTheModelHasOne(t *testing.T) {

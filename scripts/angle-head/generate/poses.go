@@ -22,13 +22,14 @@ const (
 	straightHold
 	alone
 	deep
+	single
 	// The two here are only in the test.
 	staircase
 	wave
 	moment
 )
 
-var familyNames = []string{"fist", "hook", "tabletop", "open", "count", "cascade", "coupled", "free", "grip", "pinch", "ring", "straight hold", "alone", "deep", "staircase", "wave", "moment of a movement"}
+var familyNames = []string{"fist", "hook", "tabletop", "open", "count", "cascade", "coupled", "free", "grip", "pinch", "ring", "straight hold", "alone", "deep", "single", "staircase", "wave", "moment of a movement"}
 
 type share struct {
 	f family
@@ -38,9 +39,9 @@ type share struct {
 // shares of the families in training. Two fifths are what the program is used on,
 // moments of the movements of the catalogue.
 var shares = []share{
-	{moment, .40}, {fist, .05}, {hook, .04}, {tabletop, .03}, {open, .11}, {count, .07}, {cascade, .04},
+	{moment, .40}, {fist, .05}, {hook, .04}, {tabletop, .03}, {open, .10}, {count, .06}, {cascade, .03},
 	{coupled, .04}, {free, .02}, {grip, .04}, {pinch, .03}, {ringShape, .01}, {straightHold, .02},
-	{alone, .08}, {deep, .02},
+	{alone, .07}, {single, .04}, {deep, .02},
 }
 
 // testShares are those of the test mode, which stay as they are, so that one
@@ -262,6 +263,27 @@ func (r random) pose(f family, side bool) (p handrender.Pose, h hold, to int) {
 			return handrender.FingerPose{MCP: m + r.normal(7), PIP: pip + r.normal(6), DIP: dip + r.normal(7)}
 		})
 		h, to = []hold{over, over, beside, anyhow}[r.IntN(4)], 1+r.IntN(2)
+	case single:
+		// As alone, but one joint only: an MCP with a straight finger, a PIP over a
+		// straight MCP, or a DIP at the end of a straight finger.
+		lone, joint := r.IntN(4), r.IntN(3)
+		set(func(k int) handrender.FingerPose {
+			f := r.extended(side)
+			if k != lone {
+				return f
+			}
+			switch joint {
+			case 0:
+				f.MCP = r.between(15, 92)
+			case 1:
+				f.PIP = r.between(20, 112)
+				f.DIP = r.follow(f.PIP)
+			case 2:
+				f.DIP = r.between(15, 82)
+			}
+			return f
+		})
+		h, to = []hold{anyhow, beside}[r.IntN(2)], lone
 	case staircase:
 		a, b := r.between(-15, 95), r.between(-15, 95)
 		set(func(k int) handrender.FingerPose {
