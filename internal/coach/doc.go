@@ -86,7 +86,7 @@
 // against its own zero: the median of its own straight readings in this
 // exercise, 2 degrees at most, and the margin is 5 times the scatter that such a
 // mean is expected to have, between LeastMarginDeg and GreatestMarginDeg. Before
-// the zero is known it is 2.6 standard errors of a reading, 8 to 14 degrees, and a
+// the zero is known it is 3 standard errors of a reading, 8 to 14 degrees, and a
 // zero so low that more would be asked for is not believed. So a small fall
 // is flagged, while a joint that is past straight all the while, by less than
 // about 10 degrees, looks like one that is read wrong, and mostly is not. A reading

@@ -27,13 +27,13 @@ const (
 	//
 	// Straight index fingers of 112 rendered hands in side views, three views each,
 	// read +0.9 degrees with the hand model 9919aecea44d, standard deviation 2.6,
-	// the lowest -13.8, -10.1 and -8.4. Chosen on these 336, unknownSE flags one, and
-	// 244 of as many that were 12 degrees past straight all the while; a margin of 16
-	// and zeros down to -10, which an earlier model needed, none and 35; 11 and -6
-	// whatever the stated error, 2 and 206; 3 and 2.4 stated errors, 1 and 211, 1 and
-	// 266. On other hands (docs/scoreboard.md) it flags 2 of 168 straight ones, and 68,
-	// 86 and 98 % of those at -12, -16 and -20.
-	unknownSE, unknownLeast, unknownMost = 2.6, 8.0, 14.0
+	// the lowest -13.8, -10.1 and -8.4. Of these 336 a margin of 3 stated errors flags
+	// one, and 211 of as many that were 12 degrees past straight all the while; 2.6
+	// and 2.4 stated errors, 1 and 244, 1 and 266; 11 and zeros down to -6 whatever the
+	// stated error, 2 and 206. With the hand model 5898bb5725ae and other hands
+	// (docs/scoreboard.md) 2.6 flags 2 of 42 straight ones, which read -12 throughout,
+	// and 3 one of them; both flag 79, 100 and 100 % of those at -12, -16 and -20.
+	unknownSE, unknownLeast, unknownMost = 3.0, 8.0, 14.0
 	// zeroGreatest keeps a joint that is only a little bent from being flagged when
 	// it straightens.
 	zeroGreatest = 2.0

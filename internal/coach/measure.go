@@ -44,6 +44,9 @@ type closing struct {
 	whole float64
 	// parts lists those that take part, by digit.
 	parts [groups][]hand.Channel
+	// lone is true where one joint of a long finger is all that takes part.
+	lone       bool
+	loneFinger hand.Finger
 }
 
 // newClosing follows one measure of a movement, the whole movement's or a
@@ -77,7 +80,22 @@ func newClosing(m *exercise.Movement, k exercise.Measure, from string, own map[h
 		g := groupOf(ch)
 		c.parts[g] = append(c.parts[g], ch)
 	}
+	c.loneFinger, c.lone = c.single()
 	return c
+}
+
+// single is the long finger whose joint alone takes part, if that is so.
+func (c *closing) single() (f hand.Finger, ok bool) {
+	n := 0
+	for ch, w := range c.weight {
+		if w != 0 {
+			n++
+			if j, joint := hand.Channel(ch).Joint(); joint && j.Finger() != hand.Thumb {
+				f, ok = j.Finger(), true
+			}
+		}
+	}
+	return f, ok && n == 1
 }
 
 // groupOf is the digit of a channel, or wholeHand.
