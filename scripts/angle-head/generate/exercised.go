@@ -57,16 +57,15 @@ func along(p *demonstration.Performance) []time.Duration {
 // read: what the others do says nothing of it.
 var byItself = map[string]bool{"blocked flexion": true}
 
-// exercises are the movements of the catalogue that move the fingers, each with all
-// its objects; also those that are shown and not measured, for what the hand model
-// cannot read it may learn.
+// exercises are the movements of the catalogue that are measured, each with all its
+// objects.
 func exercises() (ms [][]exercised, err error) {
 	all, err := exercise.Catalogue()
 	if err != nil {
 		return nil, err
 	}
 	for _, m := range all {
-		if m.Kind == exercise.Unmeasured && !byItself[m.Family] {
+		if m.Kind == exercise.Unmeasured {
 			continue
 		}
 		var es []exercised
