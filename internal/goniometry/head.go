@@ -27,10 +27,10 @@ const (
 	aloneBelow, jointFrom = 15.0, 35.0
 	// agree and disagree are the distances between the two, in standard errors
 	// of their difference, up to which they are joined in full and from which
-	// the head alone speaks. On photographs of known truth the angles are the
-	// same to 0.1 degrees with it and without. An end joint bent alone by 58
-	// degrees, on the test's rendered hands, reads 50 instead of 15 to 25
-	// (models/README.md).
+	// the head alone speaks. On photographs of known truth the mean errors are the
+	// same to 0.2 degrees with it and without. An end joint bent alone by 58
+	// degrees reads 53 to 66 on rendered hands of unseen shapes (models/README.md),
+	// and without it, on the renderer's own hand, 15 to 27.
 	agree, disagree = 0.75, 1.75
 	// headYawSE is the standard error of the yaw that the head gives, in
 	// degrees.

@@ -283,7 +283,7 @@ func (r random) pose(f family, side bool) (p handrender.Pose, h hold, to int) {
 			}
 			return f
 		})
-		h, to = []hold{anyhow, beside}[r.IntN(2)], lone
+		h = []hold{anyhow, beside}[r.IntN(2)]
 	case staircase:
 		a, b := r.between(-15, 95), r.between(-15, 95)
 		set(func(k int) handrender.FingerPose {
