@@ -309,6 +309,10 @@ type Observation struct {
 	// Side is the client's own hand; SideScore is 0.5 to 1.
 	Side      Side
 	SideScore float64
+	// SideGuessed is true of a hand that was seen from the side only, where it looks
+	// like the mirror image of the other one: Side is then a guess, and whoever
+	// knows which hand exercises knows better.
+	SideGuessed bool
 	// SeenSide is the side that this picture alone speaks for. Where it is not
 	// the client's own, a hand seen from the side has been taken for the mirror
 	// image of itself, and the depths of its points are turned round.

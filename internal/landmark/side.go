@@ -31,6 +31,11 @@ const (
 	firstScore = 33 * time.Millisecond
 	// sidePatience is how long the mean must have been there.
 	sidePatience = 100 * time.Millisecond
+	// tellsSide is the weight from which a picture tells the side, 45 degrees from
+	// the palm or the back, and sideTold what such pictures must weigh, in seconds,
+	// for the side to be more than a guess in others, too.
+	tellsSide = 0.25
+	sideTold  = 0.3
 )
 
 // sideEvidence settles the side of a followed hand from the model's score for
@@ -41,18 +46,28 @@ type sideEvidence struct {
 	weight  float64 // of all scores since the first, in seconds
 	last    time.Duration
 	against time.Duration // how long the mean has spoken for the other side
+	told    float64       // the part of weight that is of pictures which tell the side
+	tells   bool          // the latest picture is one of them
+	beside  bool          // the side follows from that of the hand beside it
 }
 
 // add takes the score of one more picture, which counts for a weight of 0 to 1.
 func (e *sideEvidence) add(rightScore, weight float64, at time.Duration) {
-	if e.side == hand.UnknownSide {
-		*e = sideEvidence{right: rightScore, weight: weight * firstScore.Seconds(), last: at, side: scoredSide(rightScore)}
-		return
-	}
 	dt := max(0, at-e.last)
+	first := e.side == hand.UnknownSide
+	if first {
+		*e = sideEvidence{right: rightScore, side: scoredSide(rightScore)}
+		dt = firstScore
+	}
 	e.last = at
 	more := weight * dt.Seconds()
 	e.weight += more
+	if e.tells = weight >= tellsSide; e.tells {
+		e.told += more
+	}
+	if first {
+		return
+	}
 	// A plain mean at first, so that a wrong first picture is soon outvoted,
 	// then one that forgets as new evidence comes in.
 	gain := 1 - math.Exp(-more/sideMemory.Seconds())
@@ -80,18 +95,27 @@ func (e *sideEvidence) speaks() float64 { return (e.right - 0.5) * (e.weight + f
 
 // parted gives the two hands of one body, which are taken for the same side, a
 // side each: the one of which less is known has the other. Two of which both
-// have plainly been seen are left as they are: they are of two people.
+// have plainly been seen are left as they are: they are of two people. Beside a
+// hand whose side is no guess the side of the other is none.
 func parted(a, b *sideEvidence) {
-	if a.side != b.side || min(a.weight, b.weight) >= plain {
-		return
+	if a.side == b.side && min(a.weight, b.weight) < plain {
+		less := a
+		if math.Abs(b.speaks()) < math.Abs(a.speaks()) {
+			less = b
+		}
+		less.side = less.side.Other()
+		// What it was taken for does not speak for it now.
+		less.right, less.against = 0.5, 0
 	}
-	less := a
-	if math.Abs(b.speaks()) < math.Abs(a.speaks()) {
-		less = b
+	if a.side != b.side && !(a.guessed() && b.guessed()) {
+		a.beside, b.beside = true, true
 	}
-	less.side = less.side.Other()
-	// What it was taken for does not speak for it now.
-	less.right, less.against = 0.5, 0
+}
+
+// guessed is true while most of what is known of the side comes from pictures that
+// do not tell it, and while too few have told for one that does not.
+func (e *sideEvidence) guessed() bool {
+	return !e.beside && (e.told < e.weight/2 || e.told < sideTold && !e.tells)
 }
 
 // score is how sure the side is, 0.5 to 1.

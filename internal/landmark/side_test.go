@@ -134,3 +134,54 @@ func TestTwoHandsArePartedBySide(t *testing.T) {
 	require.Equal(t, hand.Left, one.side)
 	require.Equal(t, hand.Right, two.side)
 }
+
+// What is seen from the side alone is a guess, however long; the palm ends that,
+// and from the side the hand stays what the palm has shown.
+func TestSideIsAGuessUntilItIsShown(t *testing.T) {
+	var e sideEvidence
+	at := time.Duration(0)
+	add := func(weight float64, n int) {
+		for range n {
+			at += frameTime
+			e.add(0.9, weight, at)
+		}
+	}
+	add(leastSideWeight, 300)
+	require.True(t, e.guessed(), "ten seconds from the side")
+	add(0.9, 1)
+	require.True(t, e.guessed(), "a glimpse of the palm does not outweigh them")
+	add(0.9, 30)
+	require.False(t, e.guessed())
+	add(leastSideWeight, 100)
+	require.False(t, e.guessed(), "what the palm has shown stays")
+
+	e = sideEvidence{}
+	add(1, 1)
+	require.False(t, e.guessed(), "the palm at once")
+	add(leastSideWeight, 1)
+	require.True(t, e.guessed(), "too short for what comes after it")
+	add(0, 1)
+	require.True(t, e.guessed(), "read in the wrong place")
+}
+
+// A hand beside one that is known is known, too; two that are not stay guesses.
+func TestASideFollowsFromThatOfTheHandBeside(t *testing.T) {
+	see := func(rightScore, weight float64) *sideEvidence {
+		e := new(sideEvidence)
+		for at := time.Duration(0); at <= time.Second; at += frameTime {
+			e.add(rightScore, weight, at)
+		}
+		return e
+	}
+	for _, score := range []float64{0.9, 0.1} {
+		known, doubted := see(0.9, 1), see(score, leastSideWeight)
+		parted(known, doubted)
+		require.Equal(t, hand.Left, doubted.side)
+		require.False(t, doubted.guessed())
+		a, b := see(0.9, leastSideWeight), see(score, leastSideWeight)
+		parted(a, b)
+		require.NotEqual(t, a.side, b.side)
+		require.True(t, a.guessed())
+		require.True(t, b.guessed())
+	}
+}

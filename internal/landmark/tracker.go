@@ -487,7 +487,7 @@ func (t *Tracker) observations() []hand.Observation {
 			if s := &t.sightings[j]; s.track == i {
 				o := s.observation(t.now)
 				tr := &t.tracks[i]
-				o.Track, o.Side, o.SideScore = tr.id, tr.side.side, tr.side.score()
+				o.Track, o.Side, o.SideScore, o.SideGuessed = tr.id, tr.side.side, tr.side.score(), tr.side.guessed()
 				list = append(list, o)
 			}
 		}

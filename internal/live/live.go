@@ -218,6 +218,9 @@ func (j *Judge) choose(seen []hand.Observation) *hand.Observation {
 			best = o
 		}
 	}
+	if best == nil && j.pair == nil {
+		best = guessed(seen, j.side)
+	}
 	if best != nil {
 		j.track = best.Track
 		if j.side == hand.UnknownSide {
@@ -225,6 +228,18 @@ func (j *Judge) choose(seen []hand.Observation) *hand.Observation {
 		}
 	}
 	return best
+}
+
+// guessed returns the only hand in sight as one of the wanted side where what it
+// was taken for is a guess: nil otherwise. From the side, where a knuckle past
+// straight shows, it would else be passed over as the other hand half of the times.
+func guessed(seen []hand.Observation, side hand.Side) *hand.Observation {
+	if len(seen) != 1 || !seen[0].SideGuessed {
+		return nil
+	}
+	o := seen[0]
+	o.Side, o.SideScore = side, 0.5
+	return &o
 }
 
 // Side is the hand that is judged; UnknownSide until one was seen.

@@ -29,13 +29,15 @@ func newJudge(t *testing.T, side hand.Side) *live.Judge {
 	return j
 }
 
-// picture is an open hand of one side, in the middle.
-func picture(t *testing.T, side hand.Side) *image.RGBA {
+// picture is an open hand of one side, in the middle, its palm to the camera.
+func picture(t *testing.T, side hand.Side) *image.RGBA { return pictureAt(t, side, 0) }
+
+func pictureAt(t *testing.T, side hand.Side, yaw float64) *image.RGBA {
 	t.Helper()
 	h, err := handrender.Default()
 	require.NoError(t, err)
 	img := image.NewRGBA(image.Rect(0, 0, 320, 240))
-	handrender.NewRenderer(h, handrender.Options{}).Render(img, handrender.Scene{Side: side, Pose: handrender.Straight()})
+	handrender.NewRenderer(h, handrender.Options{}).Render(img, handrender.Scene{Side: side, Pose: handrender.Straight(), View: handrender.View{Yaw: yaw}})
 	return img
 }
 
@@ -55,6 +57,51 @@ func TestTheOtherHandIsNotTakenForThisOne(t *testing.T) {
 	require.Nil(t, r.Hand)
 	require.False(t, r.Sample.Found)
 	require.Equal(t, 1, r.Others, "it is counted as another")
+}
+
+// From the side a hand looks like the mirror image of the other one, and the model
+// names either: then it is the one that is to exercise, unless another is in sight.
+func TestAHandSeenFromTheSideIsTheOneThatExercises(t *testing.T) {
+	img := pictureAt(t, hand.Right, 85)
+	engine, err := infer.OpenRuntime(infer.RuntimeOptions{})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, engine.Close()) }()
+	w, err := live.NewWatcher(engine, live.WatcherOptions{})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, w.Close()) }()
+	at := time.Duration(0)
+	for _, side := range []hand.Side{hand.Left, hand.Right} {
+		j := newJudge(t, side)
+		w.Watch(live.WatcherOptions{Side: side})
+		var r live.Result
+		var s live.Seen
+		for range 5 {
+			at += 50 * time.Millisecond
+			r, err = j.Frame(img, at)
+			require.NoError(t, err)
+			s, err = w.Frame(img, at)
+			require.NoError(t, err)
+		}
+		require.NotNil(t, r.Hand)
+		require.Equal(t, side, r.Sample.Side)
+		require.Zero(t, r.Others)
+		require.True(t, s.Sample.Found)
+		require.Equal(t, side, s.Hand.Side)
+		require.Nil(t, s.Other.Hand)
+
+		o := *r.Hand
+		o.Side = side.Other()
+		require.True(t, o.SideGuessed)
+		beside := o
+		beside.Track++
+		r, err = j.Observed([]hand.Observation{o, beside}, at+50*time.Millisecond)
+		require.NoError(t, err)
+		require.Nil(t, r.Hand, "which of two it is, is not known")
+		o.SideGuessed = false
+		r, err = j.Observed([]hand.Observation{o}, at+100*time.Millisecond)
+		require.NoError(t, err)
+		require.Nil(t, r.Hand, "the palm has shown that it is the other hand")
+	}
 }
 
 func TestTheFirstHandSeenIsKept(t *testing.T) {

@@ -91,6 +91,11 @@ func (w *Watcher) Frame(img *image.RGBA, at time.Duration) (Seen, error) {
 	}
 	var s Seen
 	s.Hand = pick(found, w.side, &w.track)
+	if s.Hand == nil && !w.both {
+		if s.Hand = guessed(found, w.side); s.Hand != nil {
+			w.track, found = s.Hand.Track, nil
+		}
+	}
 	if s.Hand != nil && w.side == hand.UnknownSide {
 		w.side = s.Hand.Side
 	}
