@@ -65,6 +65,7 @@ type Judge struct {
 	coach   *coach.Coach // nil where pair is not
 	side    hand.Side
 	track   int
+	guess   guess
 	// other and pair are there where both hands are judged.
 	other      *goniometry.Goniometer
 	otherTrack int
@@ -179,7 +180,7 @@ func (j *Judge) Observed(seen []hand.Observation, at time.Duration) (Result, err
 	}
 	j.started, j.last = true, at
 	var r Result
-	if o := j.choose(seen); o != nil {
+	if o := j.choose(seen, at); o != nil {
 		r.Hand, r.Others = o, len(seen)-1
 		r.Sample = j.gonio.Measure(*o)
 	} else {
@@ -204,7 +205,7 @@ func (j *Judge) Observed(seen []hand.Observation, at time.Duration) (Result, err
 
 // choose picks the hand that is judged: the followed track while it lasts,
 // else the surest hand of the wanted side.
-func (j *Judge) choose(seen []hand.Observation) *hand.Observation {
+func (j *Judge) choose(seen []hand.Observation, at time.Duration) *hand.Observation {
 	var best *hand.Observation
 	for i := range seen {
 		o := &seen[i]
@@ -219,7 +220,7 @@ func (j *Judge) choose(seen []hand.Observation) *hand.Observation {
 		}
 	}
 	if best == nil && j.pair == nil {
-		best = guessed(seen, j.side)
+		best = j.guess.take(seen, j.side, j.track, at)
 	}
 	if best != nil {
 		j.track = best.Track
@@ -228,18 +229,6 @@ func (j *Judge) choose(seen []hand.Observation) *hand.Observation {
 		}
 	}
 	return best
-}
-
-// guessed returns the only hand in sight as one of the wanted side where what it
-// was taken for is a guess: nil otherwise. From the side, where a knuckle past
-// straight shows, it would else be passed over as the other hand half of the times.
-func guessed(seen []hand.Observation, side hand.Side) *hand.Observation {
-	if len(seen) != 1 || !seen[0].SideGuessed {
-		return nil
-	}
-	o := seen[0]
-	o.Side, o.SideScore = side, 0.5
-	return &o
 }
 
 // Side is the hand that is judged; UnknownSide until one was seen.

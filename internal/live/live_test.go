@@ -70,16 +70,19 @@ func TestAHandSeenFromTheSideIsTheOneThatExercises(t *testing.T) {
 	require.NoError(t, err)
 	defer func() { require.NoError(t, w.Close()) }()
 	at := time.Duration(0)
+	waited := 0
 	for _, side := range []hand.Side{hand.Left, hand.Right} {
 		j := newJudge(t, side)
 		w.Watch(live.WatcherOptions{Side: side})
 		var r live.Result
 		var s live.Seen
-		for range 5 {
+		for i := range 30 {
 			at += 50 * time.Millisecond
 			r, err = j.Frame(img, at)
 			require.NoError(t, err)
-			s, err = w.Frame(img, at)
+			if s, err = w.Frame(img, at); i == 15 && r.Hand == nil {
+				waited++
+			}
 			require.NoError(t, err)
 		}
 		require.NotNil(t, r.Hand)
@@ -102,6 +105,7 @@ func TestAHandSeenFromTheSideIsTheOneThatExercises(t *testing.T) {
 		require.NoError(t, err)
 		require.Nil(t, r.Hand, "the palm has shown that it is the other hand")
 	}
+	require.Equal(t, 1, waited, "the model names one of them, and the other has to wait for a second")
 }
 
 func TestTheFirstHandSeenIsKept(t *testing.T) {

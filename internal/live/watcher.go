@@ -51,6 +51,7 @@ type Watcher struct {
 	both         bool
 	// track and otherTrack are the hands that are followed; 0 before any was.
 	track, otherTrack int
+	guess             guess
 	last              time.Duration
 	started           bool
 }
@@ -71,7 +72,7 @@ func NewWatcher(e infer.Engine, o WatcherOptions) (*Watcher, error) {
 func (w *Watcher) Watch(o WatcherOptions) {
 	w.side, w.both = o.Side, o.Both
 	w.gonio, w.other = goniometry.New(o.Goniometry), goniometry.New(o.OtherGoniometry)
-	w.track, w.otherTrack = 0, 0
+	w.track, w.otherTrack, w.guess = 0, 0, guess{}
 	w.tracker.Expect(1)
 	if o.Both {
 		w.tracker.Expect(2)
@@ -92,7 +93,7 @@ func (w *Watcher) Frame(img *image.RGBA, at time.Duration) (Seen, error) {
 	var s Seen
 	s.Hand = pick(found, w.side, &w.track)
 	if s.Hand == nil && !w.both {
-		if s.Hand = guessed(found, w.side); s.Hand != nil {
+		if s.Hand = w.guess.take(found, w.side, w.track, at); s.Hand != nil {
 			w.track, found = s.Hand.Track, nil
 		}
 	}
