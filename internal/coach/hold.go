@@ -160,7 +160,7 @@ func (c *Coach) fitEnd(s *stay) time.Duration {
 // joined is the edge of a hold by stillness and by the fit of the way. They err
 // for different reasons: restless readings shift the first inwards and the
 // second outwards. So, with the tail of the way that belongs to it (tailShare),
-// 234 of the 263 cells of testdata/matrix.md are met, with 6:4 and with 8:2 233;
+// 234 of the 263 cells that testdata/matrix.md had were met, with 6:4 and 8:2 233;
 // simulated ways are timed worse the more the stillness counts (TestHoldTiming). The
 // mean error of 321 holds of that table is 0.10 s, and one in ten is over 0.2 s
 // off, most of them where an end joint bends by itself.

@@ -41,8 +41,8 @@ const (
 	// What is left of the way when the joints have come so near is added by how
 	// movements end: the last 3 % of one of minimum jerk take the seventh part of
 	// its time. More than that, because readings that run flat near the end pose
-	// make the way look shorter than it is: with 1.2 times 234 of the 263 cells of
-	// testdata/matrix.md are met, with 1.4 and 1.1 times 230 and 229. It is tailMost of
+	// make the way look shorter than it is: with 1.2 times 234 of the 263 cells that
+	// testdata/matrix.md had were met, with 1.4 and 1.1 times 230 and 229. It is tailMost of
 	// the way at most.
 	tailShare, tailMost = 1.2, 0.3
 	// One joint that bends by itself runs flat sooner. Chosen on the clips of
