@@ -61,7 +61,8 @@
 // unless both have been seen for half a second. A picture counts as much for the side as it
 // shows of the palm or the back; from the side of the hand it says next to
 // nothing, and nothing where the network has the fingers elsewhere than the angle
-// head.
+// head. Until the palm or the back has been seen the side is reported as guessed,
+// unless it follows from that of a hand beside it.
 //
 // # Errors
 //

@@ -206,27 +206,12 @@ func (j *Judge) Observed(seen []hand.Observation, at time.Duration) (Result, err
 // choose picks the hand that is judged: the followed track while it lasts,
 // else the surest hand of the wanted side.
 func (j *Judge) choose(seen []hand.Observation, at time.Duration) *hand.Observation {
-	var best *hand.Observation
-	for i := range seen {
-		o := &seen[i]
-		if j.side != hand.UnknownSide && o.Side != j.side {
-			continue
-		}
-		if o.Track == j.track {
-			return o
-		}
-		if best == nil || o.Presence > best.Presence {
-			best = o
-		}
-	}
+	best := pick(seen, j.side, &j.track)
 	if best == nil && j.pair == nil {
-		best = j.guess.take(seen, j.side, j.track, at)
+		best = j.guess.take(seen, j.side, &j.track, at)
 	}
-	if best != nil {
-		j.track = best.Track
-		if j.side == hand.UnknownSide {
-			j.side = best.Side
-		}
+	if best != nil && j.side == hand.UnknownSide {
+		j.side = best.Side
 	}
 	return best
 }

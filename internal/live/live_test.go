@@ -80,10 +80,11 @@ func TestAHandSeenFromTheSideIsTheOneThatExercises(t *testing.T) {
 			at += 50 * time.Millisecond
 			r, err = j.Frame(img, at)
 			require.NoError(t, err)
-			if s, err = w.Frame(img, at); i == 15 && r.Hand == nil {
+			s, err = w.Frame(img, at)
+			require.NoError(t, err)
+			if i == 15 && r.Hand == nil {
 				waited++
 			}
-			require.NoError(t, err)
 		}
 		require.NotNil(t, r.Hand)
 		require.Equal(t, side, r.Sample.Side)

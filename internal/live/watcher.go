@@ -93,8 +93,8 @@ func (w *Watcher) Frame(img *image.RGBA, at time.Duration) (Seen, error) {
 	var s Seen
 	s.Hand = pick(found, w.side, &w.track)
 	if s.Hand == nil && !w.both {
-		if s.Hand = w.guess.take(found, w.side, w.track, at); s.Hand != nil {
-			w.track, found = s.Hand.Track, nil
+		if s.Hand = w.guess.take(found, w.side, &w.track, at); s.Hand != nil {
+			found = nil
 		}
 	}
 	if s.Hand != nil && w.side == hand.UnknownSide {
