@@ -24,6 +24,7 @@ import (
 	"volar/internal/demonstration"
 	"volar/internal/exercise"
 	"volar/internal/hand"
+	"volar/internal/handrender"
 )
 
 // Case is one clip and what the judge must say of it.
@@ -35,6 +36,10 @@ type Case struct {
 	// the picture and judged; the faults are this one's.
 	Side hand.Side
 	View exercise.View
+	// Hand is the hand that is filmed and HandName what it is called in the
+	// names of what is kept; nil and "" are the renderer's own.
+	Hand     *handrender.Hand
+	HandName string
 	// Faults of the performance; the truth follows from them.
 	Faults []demonstration.Fault
 	// Wants are the flags that must be raised, each at least once, and no other.

@@ -127,15 +127,17 @@ func (c *Case) Film(ctx context.Context, path string) error {
 	return w.Close()
 }
 
-// look varies skin, light and room from case to case, the same way always.
+// look varies skin, light and room from case to case and from hand to hand, the
+// same way always.
 func (c *Case) look() (tone float64, seed uint32, clutter bool) {
-	n := hash32(c.ID())
+	n := hash32(c.ID() + c.HandName)
 	return []float64{0.05, 0.3, 0.55, 0.8, 0.95}[n%5], n % 97, n%3 == 0
 }
 
 func (c *Case) scenes() (judged, other handrender.Scene) {
 	tone, seed, clutter := c.look()
 	s := handrender.Scene{
+		Hand:   c.Hand,
 		Side:   c.Side,
 		View:   demonstration.Turned(c.View, c.Side),
 		Camera: handrender.Camera{Distance: 0.34, OffsetY: 0.04},

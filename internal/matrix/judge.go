@@ -58,9 +58,13 @@ func (c *Case) Judge(seen []Picture) (v Verdict, err error) {
 // Cell is one row of the table.
 type Cell struct {
 	Movement, Case string
-	Expected, Got  string
+	// Hand names the hand in the clip; "" is the renderer's own.
+	Hand          string
+	Expected, Got string
 	// Misses say what was not met; empty is met.
 	Misses []string
+	// HoldsOff is by how much each hold was too long, negative too short.
+	HoldsOff []time.Duration
 }
 
 // Met is true where all was as expected.
@@ -76,7 +80,7 @@ func (c *Case) Compare(v *Verdict) (Cell, error) {
 	if err != nil {
 		return Cell{}, err
 	}
-	cell := Cell{Movement: c.Movement.ID, Case: c.Name}
+	cell := Cell{Movement: c.Movement.ID, Case: c.Name, Hand: c.HandName}
 	miss := func(format string, a ...any) { cell.Misses = append(cell.Misses, fmt.Sprintf(format, a...)) }
 	cell.Got = fmt.Sprintf("%d counted, %d partial", s.Counted, s.Partial)
 	if c.Blind {
@@ -168,11 +172,12 @@ func (c *Case) compareHolds(s *coach.Summary, p *demonstration.Performance, cell
 		if i >= len(s.Holds) {
 			continue
 		}
-		off := (s.Holds[i].Held - want).Abs()
+		off := s.Holds[i].Held - want
 		if away > 0 && i == len(truth)-1 {
 			continue // how much of it was seen hangs on when the hand was lost
 		}
-		worst = max(worst, off)
+		cell.HoldsOff = append(cell.HoldsOff, off)
+		worst = max(worst, off.Abs())
 	}
 	for _, h := range s.Holds {
 		gots = append(gots, fmt.Sprintf("%.2f", h.Held.Seconds()))

@@ -66,8 +66,9 @@ func wanted(c *Case, subject string) bool {
 func TestTable(t *testing.T) {
 	table := Table{
 		Cells: []Cell{
-			{Movement: "hook-fist", Case: "good", Expected: "2 counted", Got: "2 counted"},
-			{Movement: "hook-fist", Case: "compensation: index.mcp", Expected: "a", Got: "b", Misses: []string{"a hold is 0.43 s off"}},
+			{Movement: "hook-fist", Case: "good", Expected: "2 counted", Got: "2 counted", HoldsOff: []time.Duration{-40 * time.Millisecond}},
+			{Movement: "hook-fist", Case: "compensation: index.mcp", Hand: "broad", Expected: "a", Got: "b", Misses: []string{"a hold is 0.44 s off"},
+				HoldsOff: []time.Duration{200 * time.Millisecond, 440 * time.Millisecond, -160 * time.Millisecond}},
 		},
 		Date: time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC), Commit: "abc", Took: 61 * time.Second,
 	}
@@ -75,7 +76,8 @@ func TestTable(t *testing.T) {
 	require.NoError(t, table.Write(&b))
 	for _, want := range []string{
 		"25 November 2026, 12:00 UTC, commit abc. 1 of 2 cells are met. This run took 1m1s",
-		"| compensation | 0 | 1 |", "| hook-fist | good | 2 counted | 2 counted | yes |", "**no**: a hold is 0.43 s off",
+		"| compensation | 0 | 1 |", "| hook-fist | good | 2 counted | 2 counted | yes |", "| compensation: index.mcp (broad) | a | b | **no**: a hold is 0.44 s off",
+		"Of 4 holds the mean error is 0.21 s; 3 are within 0.2 s.",
 	} {
 		assert.Contains(t, b.String(), want)
 	}

@@ -62,6 +62,7 @@ func TestKeyIsOfThePictures(t *testing.T) {
 	require.Equal(t, same, key(func(c *Case) { c.Movement.Purpose, c.Movement.Measure.Enter = "Another.", 0.7 }))
 	require.NotEqual(t, same, key(func(c *Case) { c.Side = hand.Left }))
 	require.NotEqual(t, same, key(func(c *Case) { c.View.YawDeg += 5 }))
+	require.NotEqual(t, same, key(func(c *Case) { c.HandName = "another" }))
 	require.NotEqual(t, same, key(func(c *Case) {
 		p := c.Movement.Poses[c.Movement.Measure.To]
 		p.Fingers[2].PIP -= 10

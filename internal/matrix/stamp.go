@@ -54,7 +54,7 @@ func sum(root string, patterns ...string) (string, error) {
 	return hex.EncodeToString(h.Sum(nil))[:12], nil
 }
 
-// key names the case's clip by what its pictures show, so that a change of a
+// key names the case's clip by what its pictures show and the hand in them, so that a change of a
 // threshold or a sentence in a movement renders nothing again.
 func (c *Case) key(stamp string) (string, error) {
 	shots, err := c.shots()
@@ -62,7 +62,7 @@ func (c *Case) key(stamp string) (string, error) {
 		return "", err
 	}
 	h := sha256.New()
-	fmt.Fprintln(h, stamp, len(shots))
+	fmt.Fprintln(h, stamp+c.HandName, len(shots))
 	to := json.NewEncoder(h)
 	for i, s := range shots {
 		if i > 0 && s == shots[i-1] {

@@ -45,6 +45,9 @@ func (t *Table) Write(w io.Writer) error {
 	p("Each clip is rendered from the catalogue's key poses (%d × %d pixels, twice that for two hands, %d pictures a second, two repetitions, the second with the fault) and judged by the live path. ", width, height, fps)
 	p("Met means: repetitions exact, each hold within %.1f s, the fault flagged on the right joint and in the right repetition, and no other flag; where two hands work together, the other one counted and not flagged, and both counted together. ", holdOff.Seconds())
 	p("In the wrong view it means: said not to be judged for at least 90 %% of the time, no flag, nothing counted that was not there.\n\n")
+	if n, mean, within := t.holds(); n > 0 {
+		p("Of %d holds the mean error is %.2f s; %d are within %.1f s.\n\n", n, mean.Seconds(), within, holdOff.Seconds())
+	}
 	p("| case | met | of |\n|---|---|---|\n")
 	for _, k := range kinds {
 		p("| %s | %d | %d |\n", k, by[k].met, by[k].all)
@@ -56,8 +59,31 @@ func (t *Table) Write(w io.Writer) error {
 		if !c.Met() {
 			mark = "**no**: " + strings.Join(c.Misses, "; ")
 		}
-		p("| %s | %s | %s | %s | %s |\n", c.Movement, c.Case, c.Expected, c.Got, mark)
+		p("| %s | %s | %s | %s | %s |\n", c.Movement, c.name(), c.Expected, c.Got, mark)
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// name is the case and, where it is not the renderer's own, whose hand it is of.
+func (c *Cell) name() string {
+	if c.Hand == "" {
+		return c.Case
+	}
+	return c.Case + " (" + c.Hand + ")"
+}
+
+// holds counts the holds whose time was compared, those within holdOff among
+// them, and the mean error of all.
+func (t *Table) holds() (n int, mean time.Duration, within int) {
+	for i := range t.Cells {
+		for _, off := range t.Cells[i].HoldsOff {
+			n++
+			mean += off.Abs()
+			if off.Abs() <= holdOff {
+				within++
+			}
+		}
+	}
+	return n, mean / time.Duration(max(n, 1)), within
 }

@@ -1,11 +1,15 @@
 // Command matrix holds the judge against clips of known truth for every
 // movement of the catalogue and writes the table of what came of it.
 //
-//	go run ./scripts/matrix [-only PATTERN] [-out testdata/matrix.md] [-workers N] [-stale] [-film FOLDER]
+//	go run ./scripts/matrix [-only PATTERN] [-out testdata/matrix.md] [-workers N] [-stale] [-film FOLDER] [-hands FOLDER]
 //
 // What the hand model found in each clip is kept in .cache/observed, so that a
 // run that was cut off goes on where it was, and one after a change of the
 // judge alone takes a minute. scripts/test-full calls it.
+//
+// With -hands the clips are of rigged hands in a folder, those that the hand
+// model never saw in training: what the table's one hand cannot say, for a
+// threshold or a model that suits it may suit no other.
 package main
 
 import (
@@ -17,10 +21,12 @@ import (
 	"path"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"time"
 
 	"volar/internal/exercise"
+	"volar/internal/handrender"
 	"volar/internal/infer"
 	"volar/internal/matrix"
 )
@@ -32,16 +38,17 @@ func main() {
 	commit := flag.String("commit", "unknown", "the commit that the table is of")
 	stale := flag.Bool("stale", false, "take what was observed by an earlier hand model where it is kept")
 	film := flag.String("film", "", "write the clips into this folder as videos, and judge nothing")
+	hands := flag.String("hands", "", "instead of the renderer's own hand, film each rigged hand (.glb) of this folder that is not named in "+trained)
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	if err := run(ctx, *only, *film, *out, *commit, *workers, *stale); err != nil {
+	if err := run(ctx, *only, *hands, *film, *out, *commit, *workers, *stale); err != nil {
 		fmt.Fprintln(os.Stderr, "matrix:", err)
 		os.Exit(1)
 	}
 }
 
-func run(ctx context.Context, only, film, out, commit string, workers int, stale bool) error {
+func run(ctx context.Context, only, hands, film, out, commit string, workers int, stale bool) error {
 	all, err := exercise.Catalogue()
 	if err != nil {
 		return err
@@ -61,9 +68,14 @@ func run(ctx context.Context, only, film, out, commit string, workers int, stale
 	if len(cases) == 0 {
 		return fmt.Errorf("no case fits %q; cases are movement/case such as hook-fist/good", only)
 	}
+	if hands != "" {
+		if cases, err = of(hands, cases); err != nil {
+			return err
+		}
+	}
 	if film != "" {
 		for i := range cases {
-			name := strings.NewReplacer("/", " ", ":", "").Replace(cases[i].ID()) + ".avi"
+			name := strings.NewReplacer("/", " ", ":", "").Replace(strings.TrimSpace(cases[i].ID()+" "+cases[i].HandName)) + ".avi"
 			if err := cases[i].Film(ctx, filepath.Join(film, name)); err != nil {
 				return err
 			}
@@ -86,7 +98,7 @@ func run(ctx context.Context, only, film, out, commit string, workers int, stale
 			if !c.Met() {
 				mark = fmt.Sprintf("NOT MET %q", c.Misses)
 			}
-			fmt.Fprintf(os.Stderr, "%d of %d, %s: %s/%s: %s\n", done, all, time.Since(start).Round(time.Second), c.Movement, c.Case, mark)
+			fmt.Fprintf(os.Stderr, "%d of %d, %s: %s/%s %s: %s\n", done, all, time.Since(start).Round(time.Second), c.Movement, c.Case, c.Hand, mark)
 		}}
 	cells, err := r.Run(ctx, cases)
 	if err != nil {
@@ -105,4 +117,41 @@ func run(ctx context.Context, only, film, out, commit string, workers int, stale
 		return err
 	}
 	return f.Close()
+}
+
+// trained names the hands that the hand model was trained on, one a line.
+const trained = "scripts/scoreboard/trained.txt"
+
+// of makes the cases those of every hand in the folder that training never saw.
+func of(folder string, cases []matrix.Case) (all []matrix.Case, err error) {
+	seen, err := os.ReadFile(trained)
+	if err != nil {
+		return nil, fmt.Errorf("run it in the repository's root: %w", err)
+	}
+	files, err := filepath.Glob(filepath.Join(folder, "*.glb"))
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range files {
+		name := strings.TrimSuffix(filepath.Base(f), ".glb")
+		if slices.Contains(strings.Fields(string(seen)), name) {
+			continue
+		}
+		b, err := os.ReadFile(f)
+		if err != nil {
+			return nil, err
+		}
+		h, err := handrender.Load(b)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", f, err)
+		}
+		for _, c := range cases {
+			c.Hand, c.HandName = h, name
+			all = append(all, c)
+		}
+	}
+	if len(all) == 0 {
+		return nil, fmt.Errorf("no .glb file in %s that training has not seen", folder)
+	}
+	return all, nil
 }
