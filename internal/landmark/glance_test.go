@@ -87,7 +87,7 @@ func TestGlance(t *testing.T) {
 
 func TestGlancesOfVideo(t *testing.T) {
 	s := newScene(t)
-	s.extra = stating(8)
+	s.extra = stating(5)
 	p := s.player(Options{})
 	p.play(5, nil)
 	require.Equal(t, 10, s.palmRuns, "a picture without a hand has one look more")

@@ -120,6 +120,8 @@ type Tracker struct {
 	fruitless  int  // searches in a row, with too few hands in sight, that found none
 	hunches    []hunch
 	glanced    int // glances in a row that found none
+	doubts     int // pictures in a row in which a doubted hand was looked for anew
+	lastDoubt  time.Duration
 
 	sightings []sighting // scratch
 }
@@ -213,7 +215,7 @@ func (t *Tracker) Close() error {
 // numbers go on, so that no two hands of one Tracker ever share one.
 func (t *Tracker) Reset() {
 	t.tracks = t.tracks[:0]
-	t.now, t.searched, t.lost, t.fruitless, t.glanced = 0, false, false, 0, 0
+	t.now, t.searched, t.lost, t.fruitless, t.glanced, t.doubts = 0, false, false, 0, 0, 0
 	t.hunches = t.hunches[:0]
 }
 
@@ -242,6 +244,9 @@ func (t *Tracker) Track(img *image.RGBA, at time.Duration) ([]hand.Observation, 
 	t.sightings = t.sightings[:0]
 	lostNow, err := t.follow(img)
 	if err != nil {
+		return nil, fmt.Errorf("track hands: %w", err)
+	}
+	if err := t.reconsider(img); err != nil {
 		return nil, fmt.Errorf("track hands: %w", err)
 	}
 	if t.searchDue(lostNow) {
