@@ -207,8 +207,8 @@ func (j *Judge) Observed(seen []hand.Observation, at time.Duration) (Result, err
 // else the surest hand of the wanted side.
 func (j *Judge) choose(seen []hand.Observation, at time.Duration) *hand.Observation {
 	best := pick(seen, j.side, &j.track)
-	if best == nil && j.pair == nil {
-		best = j.guess.take(seen, j.side, &j.track, at)
+	if j.pair == nil {
+		best = j.guess.take(best, seen, j.side, &j.track, at)
 	}
 	if best != nil && j.side == hand.UnknownSide {
 		j.side = best.Side

@@ -105,6 +105,16 @@ func TestAHandSeenFromTheSideIsTheOneThatExercises(t *testing.T) {
 		r, err = j.Observed([]hand.Observation{o}, at+100*time.Millisecond)
 		require.NoError(t, err)
 		require.Nil(t, r.Hand, "the palm has shown that it is the other hand")
+		o.SideGuessed = true
+		o.Track += 2
+		r, err = j.Observed([]hand.Observation{o}, at+150*time.Millisecond)
+		require.NoError(t, err)
+		require.NotNil(t, r.Hand, "the one that was lost a moment ago is back")
+		require.Equal(t, side, r.Hand.Side)
+		o.Track++
+		r, err = j.Observed([]hand.Observation{o}, at+5*time.Second)
+		require.NoError(t, err)
+		require.Nil(t, r.Hand, "after so long it may be another one")
 	}
 	require.Equal(t, 1, waited, "the model names one of them, and the other has to wait for a second")
 }

@@ -92,9 +92,9 @@ func (w *Watcher) Frame(img *image.RGBA, at time.Duration) (Seen, error) {
 	}
 	var s Seen
 	s.Hand = pick(found, w.side, &w.track)
-	if s.Hand == nil && !w.both {
-		if s.Hand = w.guess.take(found, w.side, &w.track, at); s.Hand != nil {
-			found = nil
+	if !w.both {
+		if h := w.guess.take(s.Hand, found, w.side, &w.track, at); h != s.Hand {
+			s.Hand, found = h, nil
 		}
 	}
 	if s.Hand != nil && w.side == hand.UnknownSide {
