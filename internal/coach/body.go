@@ -31,9 +31,11 @@ func newPlace() place {
 	return place{x: w, y: w, palm: w}
 }
 
-// push takes the next sample; one without a place changes nothing.
+// push takes the next sample; one without a place changes nothing, nor does a hand
+// too small to be judged: mostly one whose points have drawn together in a part of
+// it.
 func (p *place) push(s *hand.Sample) {
-	if !s.Found || s.Palm == (hand.Point{}) || !(s.PalmPixels > 0) || !finite(s.Palm.X+s.Palm.Y+s.PalmPixels) {
+	if !s.Found || s.Joints[hand.MiddleMCP].Why == hand.TooSmall || s.Palm == (hand.Point{}) || !(s.PalmPixels > 0) || !finite(s.Palm.X+s.Palm.Y+s.PalmPixels) {
 		return
 	}
 	p.x.add(reading{at: s.Time, v: s.Palm.X})

@@ -40,6 +40,27 @@ func TestArmMoves(t *testing.T) {
 	require.Empty(t, s.Flags)
 }
 
+// A hand whose points draw together at its knuckles reads as a small one elsewhere.
+// That is no arm that moves.
+func TestPointsThatDrawTogetherAreNoArm(t *testing.T) {
+	m := movement(t, "cloth-gather")
+	for why, want := range map[hand.Reason]int{hand.TooSmall: 0, hand.NoReason: 1} {
+		f := noisy(perform(m, 2, sec(2), 1, nil), 2)
+		f.look = func(s *hand.Sample) {
+			s.PalmPixels, s.Palm = 100, hand.Point{X: 320, Y: 240}
+			if at := s.Time.Seconds(); at > 2 && at < 2.6 {
+				s.PalmPixels, s.Palm.Y = 25, 130
+				for j := range s.Joints {
+					s.Joints[j].Judged, s.Joints[j].Why = why == hand.NoReason, why
+				}
+			}
+		}
+		s, _ := judge(t, coach.Config{Movement: m, Hold: sec(2)}, f.samples())
+		require.Equal(t, 2, s.Counted)
+		require.Len(t, s.Flags, want, "%v: %v", why, s.Flags)
+	}
+}
+
 // A hold that wavers by more than is allowed, as a strained hand does once or
 // twice a second, to both sides or to one; the scatter of readings is none, nor
 // is giving in once, nor one finger of four that wavers.
