@@ -30,6 +30,10 @@ const (
 	// Options.SearchEvery: what they have not mended is mostly read as well as it
 	// can be.
 	doubtsSoon = 8
+	// onTop is the part of the smaller box of two readings' points that they share at
+	// least if they are of one hand, wherever on it the points of one have drawn
+	// together: a hand beside, as one that holds a finger, is another.
+	onTop = 0.5
 )
 
 // doubt is the spread stated for the middle joint of the long finger that is read
@@ -45,8 +49,8 @@ func (r *reading) doubt() float64 {
 func (r *reading) doubted() bool { return r.doubt() >= doubtDeg }
 
 // reconsider looks for the palms of hands that are followed and doubted, in another
-// square each time, and takes a reading from there that is
-// much surer in the place of the doubted one.
+// square each time, and takes a reading of the same hand that is much surer in the
+// place of the doubted one.
 func (t *Tracker) reconsider(img *image.RGBA) error {
 	if !slices.ContainsFunc(t.sightings, func(s sighting) bool { return s.doubted() }) {
 		t.doubts = 0
@@ -76,7 +80,7 @@ func (t *Tracker) reconsider(img *image.RGBA) error {
 		if err != nil {
 			return err
 		}
-		if r.presence == 0 || !r.plausible(w, h) || r.doubt() > surer*s.doubt() {
+		if r.presence == 0 || !r.plausible(w, h) || r.doubt() > surer*s.doubt() || !t.replaces(&r, s) {
 			continue
 		}
 		s.reading = r
@@ -100,4 +104,16 @@ func (t *Tracker) beneath(p *palm) (nearest *sighting) {
 		}
 	}
 	return nearest
+}
+
+// replaces tells whether a reading is of the hand that the sighting shows, and of no
+// other that is sighted.
+func (t *Tracker) replaces(r *reading, s *sighting) bool {
+	for i := range t.sightings {
+		if other := &t.sightings[i]; other != s && sameHand(&other.reading, r) {
+			return false
+		}
+	}
+	a, b := pointsBox(&s.image), pointsBox(&r.image)
+	return shared(a, b) >= onTop*min(a.area(), b.area())
 }

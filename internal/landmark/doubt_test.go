@@ -60,14 +60,24 @@ func TestWhatIsNotDoubted(t *testing.T) {
 	p.play(5, nil)
 	require.Equal(t, 1, s.palmRuns)
 
-	other := fakeHand{x: 120, y: 300, palm: 60, side: hand.Left}
-	s = newScene(t, rightHand())
+	// What is read surely of a hand beside, whose palm lies in the region of the
+	// doubted one, is not taken for it.
+	right := rightHand()
+	beside := fakeHand{x: right.x - 1.2*right.palm, y: right.y, palm: right.palm, side: hand.Left}
+	s = newScene(t, right)
 	s.extra = stating(9)
 	p = s.player(Options{})
 	first := p.next()[0]
 	s.hands[0].blind = true
-	s.hands = append(s.hands, other)
+	s.hands = append(s.hands, beside)
+	runs := 0
+	s.raw = func(out []infer.Tensor) {
+		if runs++; runs == 2 {
+			clear(out[5].Data)
+		}
+	}
 	list := p.next()
+	require.Equal(t, 2, runs, "it was read")
 	require.Len(t, list, 1)
 	require.Equal(t, first.Track, list[0].Track)
 	who, _ := s.nearest(list[0])
