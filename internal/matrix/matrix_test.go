@@ -77,6 +77,7 @@ func TestTable(t *testing.T) {
 	for _, want := range []string{
 		"25 November 2026, 12:00 UTC, commit abc. 1 of 2 cells are met. This run took 1m1s",
 		"| compensation | 0 | 1 |", "| hook-fist | good | 2 counted | 2 counted | yes |", "| compensation: index.mcp (broad) | a | b | **no**: a hold is 0.44 s off",
+		"The hands are those named in brackets",
 		"Of 4 holds the mean error is 0.21 s; 3 are within 0.2 s.",
 	} {
 		assert.Contains(t, b.String(), want)

@@ -3,6 +3,7 @@ package matrix
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 )
@@ -45,6 +46,9 @@ func (t *Table) Write(w io.Writer) error {
 	p("Each clip is rendered from the catalogue's key poses (%d × %d pixels, twice that for two hands, %d pictures a second, two repetitions, the second with the fault) and judged by the live path. ", width, height, fps)
 	p("Met means: repetitions exact, each hold within %.1f s, the fault flagged on the right joint and in the right repetition, and no other flag; where two hands work together, the other one counted and not flagged, and both counted together. ", holdOff.Seconds())
 	p("In the wrong view it means: said not to be judged for at least 90 %% of the time, no flag, nothing counted that was not there.\n\n")
+	if slices.ContainsFunc(t.Cells, func(c Cell) bool { return c.Hand != "" }) {
+		p("The hands are those named in brackets: rigged ones that the hand model never saw in training.\n\n")
+	}
 	if n, mean, within := t.holds(); n > 0 {
 		p("Of %d holds the mean error is %.2f s; %d are within %.1f s.\n\n", n, mean.Seconds(), within, holdOff.Seconds())
 	}
