@@ -54,8 +54,8 @@ func sum(root string, patterns ...string) (string, error) {
 	return hex.EncodeToString(h.Sum(nil))[:12], nil
 }
 
-// key names the case's clip by what its pictures show and the hand in them, so that a change of a
-// threshold or a sentence in a movement renders nothing again.
+// key names the case's clip by what its pictures show and the hand in them, so that
+// a change of a threshold or a sentence in a movement renders nothing again.
 func (c *Case) key(stamp string) (string, error) {
 	shots, err := c.shots()
 	if err != nil {

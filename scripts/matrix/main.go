@@ -21,14 +21,13 @@ import (
 	"path"
 	"path/filepath"
 	"runtime"
-	"slices"
 	"strings"
 	"time"
 
 	"volar/internal/exercise"
-	"volar/internal/handrender"
 	"volar/internal/infer"
 	"volar/internal/matrix"
+	"volar/scripts/unseen"
 )
 
 func main() {
@@ -38,7 +37,7 @@ func main() {
 	commit := flag.String("commit", "unknown", "the commit that the table is of")
 	stale := flag.Bool("stale", false, "take what was observed by an earlier hand model where it is kept")
 	film := flag.String("film", "", "write the clips into this folder as videos, and judge nothing")
-	hands := flag.String("hands", "", "instead of the renderer's own hand, film each rigged hand (.glb) of this folder that is not named in "+trained)
+	hands := flag.String("hands", "", "instead of the renderer's own hand, film each rigged hand (.glb) of this folder that training never saw, by scripts/unseen/trained.txt")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
@@ -119,39 +118,17 @@ func run(ctx context.Context, only, hands, film, out, commit string, workers int
 	return f.Close()
 }
 
-// trained names the hands that the hand model was trained on, one a line.
-const trained = "scripts/scoreboard/trained.txt"
-
 // of makes the cases those of every hand in the folder that training never saw.
 func of(folder string, cases []matrix.Case) (all []matrix.Case, err error) {
-	seen, err := os.ReadFile(trained)
-	if err != nil {
-		return nil, fmt.Errorf("run it in the repository's root: %w", err)
-	}
-	files, err := filepath.Glob(filepath.Join(folder, "*.glb"))
+	hands, err := unseen.Hands(folder)
 	if err != nil {
 		return nil, err
 	}
-	for _, f := range files {
-		name := strings.TrimSuffix(filepath.Base(f), ".glb")
-		if slices.Contains(strings.Fields(string(seen)), name) {
-			continue
-		}
-		b, err := os.ReadFile(f)
-		if err != nil {
-			return nil, err
-		}
-		h, err := handrender.Load(b)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", f, err)
-		}
+	for _, h := range hands {
 		for _, c := range cases {
-			c.Hand, c.HandName = h, name
+			c.Hand, c.HandName = h.Hand, h.Name
 			all = append(all, c)
 		}
-	}
-	if len(all) == 0 {
-		return nil, fmt.Errorf("no .glb file in %s that training has not seen", folder)
 	}
 	return all, nil
 }

@@ -72,7 +72,7 @@ func (e *exercises) show(w *worker, g int) error {
 		s := still{group: g, view: v, tone: sh.skin.Tone}
 		s.truth = w.renderer.Render(w.picture, sc)
 		if s.sample, _, err = w.still(w.picture, sh.side); err != nil {
-			return fmt.Errorf("picture %d of hand %d (%s): %w", k+1, g+1, sh.mesh.name, err)
+			return fmt.Errorf("picture %d of hand %d (%s): %w", k+1, g+1, sh.mesh.Name, err)
 		}
 		e.stills[g*e.each+k] = s
 	}

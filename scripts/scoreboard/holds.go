@@ -73,7 +73,7 @@ func (h *holds) units() []unit {
 				err = h.showLasting(w, &c)
 			}
 			if err != nil {
-				return fmt.Errorf("hold of hand %d (%s): %w", g+1, h.shapes[g].mesh.name, err)
+				return fmt.Errorf("hold of hand %d (%s): %w", g+1, h.shapes[g].mesh.Name, err)
 			}
 			h.clips[g] = c
 			return nil

@@ -39,6 +39,7 @@ import (
 
 	"volar/internal/infer"
 	"volar/models"
+	"volar/scripts/unseen"
 )
 
 // options of a run.
@@ -142,7 +143,7 @@ func chosen(o options) ([]part, error) {
 			return []part{p}, err
 		}},
 		{o.meshes, "meshes", "VOLAR_HANDMESHES", "renders", "Rendered hands of unseen shapes", func(folder string) ([]part, error) {
-			meshes, err := unseen(folder)
+			meshes, err := unseen.Hands(folder)
 			if err != nil {
 				return nil, err
 			}
@@ -188,7 +189,7 @@ func (s size) times(n int) size {
 	return s
 }
 
-func (s size) parts(meshes []mesh) ([]part, error) {
+func (s size) parts(meshes []unseen.Hand) ([]part, error) {
 	e, err := newExercises(shapes(meshes, s.exerciseHands, exerciseSeed), s.exercisePictures)
 	if err != nil {
 		return nil, err

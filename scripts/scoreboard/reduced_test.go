@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"volar/internal/handrender"
+	"volar/scripts/unseen"
 )
 
 var update = flag.Bool("update", false, "keep the figures of this run in testdata/scoreboard.json")
@@ -21,7 +22,7 @@ func reduced(t *testing.T) []part {
 	t.Helper()
 	h, err := handrender.Default()
 	require.NoError(t, err)
-	parts, err := size{exerciseHands: 16, exercisePictures: 8, sideHands: 6, straightEvents: 1, yaws: []float64{85}, holdHands: 6, hold: 2 * time.Second}.parts([]mesh{{"own", h}})
+	parts, err := size{exerciseHands: 16, exercisePictures: 8, sideHands: 6, straightEvents: 1, yaws: []float64{85}, holdHands: 6, hold: 2 * time.Second}.parts([]unseen.Hand{{Name: "own", Hand: h}})
 	require.NoError(t, err)
 	return parts
 }
@@ -63,7 +64,7 @@ func TestSameFiguresForAnyNumberOfJobs(t *testing.T) {
 	small := size{exerciseHands: 4, exercisePictures: 2, sideHands: 1, straightEvents: 1, yaws: []float64{85}, holdHands: 1, hold: 200 * time.Millisecond}
 	var files []string
 	for _, jobs := range []int{1, 3} {
-		parts, err := small.parts([]mesh{{"own", h}})
+		parts, err := small.parts([]unseen.Hand{{Name: "own", Hand: h}})
 		require.NoError(t, err)
 		b, err := measure(parts, "small", jobs, false, t.Output())
 		require.NoError(t, err)

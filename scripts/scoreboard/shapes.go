@@ -1,62 +1,13 @@
 package main
 
 import (
-	_ "embed"
-	"errors"
-	"fmt"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
-	"slices"
-	"strings"
 	"time"
 
 	"volar/internal/hand"
 	"volar/internal/handrender"
+	"volar/scripts/unseen"
 )
-
-// trained names the meshes that the angle head has seen, one file a line;
-// scripts/angle-head keeps others of the same make for testing. A hand that is
-// not named here counts as unseen.
-//
-//go:embed trained.txt
-var trained string
-
-// mesh is a rigged hand and the name of its file.
-type mesh struct {
-	name string
-	*handrender.Hand
-}
-
-// unseen reads the hands of a folder that no training has seen.
-func unseen(folder string) ([]mesh, error) {
-	files, err := filepath.Glob(filepath.Join(folder, "*.glb"))
-	if err != nil {
-		return nil, err
-	}
-	slices.Sort(files)
-	seen := strings.Fields(trained)
-	var out []mesh
-	for _, f := range files {
-		name := strings.TrimSuffix(filepath.Base(f), ".glb")
-		if slices.Contains(seen, name) {
-			continue
-		}
-		b, err := os.ReadFile(f)
-		if err != nil {
-			return nil, err
-		}
-		h, err := handrender.Load(b)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", f, err)
-		}
-		out = append(out, mesh{name, h})
-	}
-	if len(out) == 0 {
-		return nil, errors.New("no .glb file in it that training has not seen")
-	}
-	return out, nil
-}
 
 // dice draws from a seeded source.
 type dice struct{ *rand.Rand }
@@ -75,7 +26,7 @@ var quarters = [4]string{"lightest quarter", "second quarter", "third quarter", 
 
 // shape is one hand of the tests: a mesh with bones, flesh and skin of its own.
 type shape struct {
-	mesh  mesh
+	mesh  unseen.Hand
 	bones handrender.Shape
 	skin  handrender.Skin
 	side  hand.Side
@@ -85,7 +36,7 @@ type shape struct {
 
 // shapes draws n hands of each mesh, with tones and sides spread evenly over
 // each mesh's own.
-func shapes(meshes []mesh, n int, seed uint64) []shape {
+func shapes(meshes []unseen.Hand, n int, seed uint64) []shape {
 	var out []shape
 	for i, m := range meshes {
 		for k := range n {

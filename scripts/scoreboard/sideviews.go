@@ -84,7 +84,7 @@ func (s *sideViews) show(w *worker, g int) error {
 			depth := max(0, k-s.straight+1)
 			e, err := s.event(w, &s.shapes[g], yaw, depth)
 			if err != nil {
-				return fmt.Errorf("side views of hand %d (%s): %w", g+1, s.shapes[g].mesh.name, err)
+				return fmt.Errorf("side views of hand %d (%s): %w", g+1, s.shapes[g].mesh.Name, err)
 			}
 			e.group = g
 			s.events[next] = e

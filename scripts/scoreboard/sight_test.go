@@ -1,19 +1,14 @@
 package main
 
 import (
-	"go/ast"
-	"go/parser"
-	"go/token"
 	"image"
-	"slices"
-	"strconv"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"volar/internal/hand"
 	"volar/internal/handrender"
+	"volar/scripts/unseen"
 )
 
 // What can be seen, on postures where anybody can tell.
@@ -49,36 +44,10 @@ func TestSight(t *testing.T) {
 	}
 }
 
-// The hands that the training keeps for testing count as unseen, whatever the
-// list of trained ones says.
-func TestHandsKeptForTestingCountAsUnseen(t *testing.T) {
-	file, err := parser.ParseFile(token.NewFileSet(), "../angle-head/generate/main.go", nil, 0)
-	require.NoError(t, err)
-	var kept []string
-	ast.Inspect(file, func(n ast.Node) bool {
-		v, ok := n.(*ast.ValueSpec)
-		if !ok || len(v.Names) != 1 || v.Names[0].Name != "testHands" {
-			return true
-		}
-		for _, e := range v.Values[0].(*ast.CompositeLit).Elts {
-			name, err := strconv.Unquote(e.(*ast.KeyValueExpr).Key.(*ast.BasicLit).Value)
-			require.NoError(t, err)
-			kept = append(kept, name)
-		}
-		return false
-	})
-	require.NotEmpty(t, kept)
-	seen := strings.Fields(trained)
-	require.True(t, slices.IsSorted(seen))
-	for _, name := range kept {
-		require.NotContains(t, seen, name)
-	}
-}
-
 // Skin tones, sides and meshes must not hang together, or one is taken for the
 // other.
 func TestShapesAreBalanced(t *testing.T) {
-	meshes := []mesh{{name: "a"}, {name: "b"}, {name: "c"}}
+	meshes := []unseen.Hand{{Name: "a"}, {Name: "b"}, {Name: "c"}}
 	type cell struct {
 		mesh    string
 		quarter int
@@ -86,7 +55,7 @@ func TestShapesAreBalanced(t *testing.T) {
 	}
 	n := map[cell]int{}
 	for _, s := range shapes(meshes, 8, 1) {
-		n[cell{s.mesh.name, quarterOf(s.skin.Tone), s.side}]++
+		n[cell{s.mesh.Name, quarterOf(s.skin.Tone), s.side}]++
 	}
 	require.Len(t, n, 3*4*2)
 	for c, k := range n {
